@@ -5,10 +5,11 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import accumulate
 
 from autoplan.problem.site import Spot, Vessel
-from autoplan.problem.standing import OFF_WALL_M
+from autoplan.problem.standing import OFF_CORNER_M, OFF_WALL_M
 
 ASKEW_DEG = 10.0
 """A pipe goes straight where it leaves each flat wall within so much of square to it; common practice."""
@@ -32,12 +33,14 @@ class Outline:
         facing: direction of its length, as a complex number of length 1.
         half_m: half its length and half its width with the walls [m]; of a round one twice its radius.
         curved: whether it is round, as a point is.
+        corner_m: how far off the outside of its corners a pipe keeps [m].
     """
 
     middle: complex
     facing: complex = 1.0
     half_m: tuple[float, float] = (0.0, 0.0)
     curved: bool = True
+    corner_m: float = 0.0
 
     def reach_m(self, way: complex, off: complex = 0.0) -> float | None:
         """How far it reaches in a direction of length 1 [m], from a point beside its middle.
@@ -73,6 +76,26 @@ class Outline:
         ends, back = self.reach_m(way, off), self.reach_m(-way, off)
         return ends is not None and back is not None and ends > TOUCH_M and -back < length_m - TOUCH_M
 
+    def off_corner(self, spot: complex, other: complex) -> complex:
+        """The nearest place along its wall clear of the corners; of a wall too short for that its middle.
+
+        Args:
+            spot: a place on its wall.
+            other: from a corner itself it is along the wall that faces more to this place.
+        """
+        if self.curved:
+            return spot
+        at, toward = (spot - self.middle) / self.facing, (other - spot) / self.facing
+        from_end, from_side = self.half_m[0] - abs(at.real), self.half_m[1] - abs(at.imag)
+        by_end = from_end < from_side
+        if abs(from_end - from_side) < TOUCH_M:
+            by_end = math.copysign(1, at.real) * toward.real >= math.copysign(1, at.imag) * toward.imag
+        if by_end:
+            kept = complex(at.real, _held(at.imag, self.half_m[1] - self.corner_m))
+        else:
+            kept = complex(_held(at.real, self.half_m[0] - self.corner_m), at.imag)
+        return self.middle + kept * self.facing
+
     def askew_deg(self, way: complex) -> float:
         """How far from square to its wall a line leaves it through its middle [degrees]; 0 of a round one."""
         if self.curved:
@@ -101,18 +124,20 @@ class WallToWall:
     toward: complex
     onward: complex = 0.0
 
+    @property
+    def spots(self) -> tuple[complex, ...]:
+        """Where it begins, its corner if it has one, and where it ends."""
+        steps = (piece * way for piece, way in zip(self.level_m, (self.toward, self.onward), strict=False))
+        return tuple(accumulate(steps, initial=self.begins))
+
     def in_tenths(self) -> tuple[float, ...]:
         """Its pieces to a tenth of a millimetre [m], finer than anyone measures."""
         return tuple(round(piece, 4) for piece in self.level_m)
 
     def crosses(self, outline: Outline) -> bool:
         """Whether it goes through what stands there."""
-        at, ways = self.begins, (self.toward, self.onward)
-        for piece, way in zip(self.level_m, ways, strict=False):
-            if outline.crossed(at, way, piece):
-                return True
-            at += way * piece
-        return False
+        pieces = zip(self.spots, (self.toward, self.onward), self.level_m, strict=False)
+        return any(outline.crossed(at, way, piece) for at, way, piece in pieces)
 
 
 def outline_of(vessel: Vessel) -> Outline | None:
@@ -124,7 +149,13 @@ def outline_of(vessel: Vessel) -> Outline | None:
         cmath.rect(1.0, math.radians(vessel.spot.facing_deg)),
         vessel.half_outside_m,
         vessel.curved,
+        vessel.wall_m + OFF_CORNER_M,
     )
+
+
+def _held(place_m: float, most_m: float) -> float:
+    """A place along a wall, no further from its middle than so much [m]."""
+    return math.copysign(min(abs(place_m), max(0.0, most_m)), place_m)
 
 
 def point(spot: Spot) -> complex:
@@ -207,7 +238,8 @@ def way_between(
 
     Between round ones it is straight. A way with a corner goes along and across as the first square one
     faces; of two the one that goes through fewer others, then the shorter. Where they stand so that a corner
-    would have no room, it goes straight from wall to wall beside the middle.
+    would have no room, it goes straight from wall to wall beside the middle. Where that leads to a corner of
+    what it begins or ends at, it goes beside it if it can.
 
     Args:
         start, finish: where it begins and ends.
@@ -217,6 +249,14 @@ def way_between(
     Returns:
         None where there is no such way.
     """
+    way = _by_middles(start, finish, frame, others)
+    return None if way is None else _off_corners(way, start, finish)
+
+
+def _by_middles(
+    start: Outline, finish: Outline, frame: complex | None, others: Sequence[Outline]
+) -> WallToWall | None:
+    """The way as if there were no harm in a corner."""
     apart = finish.middle - start.middle
     if abs(apart) < TOUCH_M:
         return None
@@ -230,6 +270,28 @@ def way_between(
     if ways:
         return min(ways, key=lambda way: (sum(map(way.crosses, others)), round(sum(way.level_m), 6)))
     return next(_beside(start, finish, turned), None)
+
+
+def _off_corners(way: WallToWall, start: Outline, finish: Outline) -> WallToWall:
+    """A way moved aside by as little as takes its ends off corners; itself where it has no room for that."""
+    ends = _clear_ends(way, start, finish)
+    if ends is None:
+        return way
+    if way.corners:
+        apart = ends[1] - ends[0]
+        level = (apart * way.toward.conjugate()).real, (apart * way.onward.conjugate()).real
+        return replace(way, level_m=level, begins=ends[0]) if min(level) >= OFF_WALL_M else way
+    for spot in ends:
+        moved = _direct(start, finish, way.toward, spot - start.middle, spot - finish.middle)
+        if moved is not None and _clear_ends(moved, start, finish) is None:
+            return moved
+    return way
+
+
+def _clear_ends(way: WallToWall, start: Outline, finish: Outline) -> tuple[complex, complex] | None:
+    """Where it would begin and end with both clear of corners; None where they are."""
+    begins, ends = start.off_corner(way.begins, finish.middle), finish.off_corner(way.spots[-1], start.middle)
+    return None if max(abs(begins - way.begins), abs(ends - way.spots[-1])) < TOUCH_M else (begins, ends)
 
 
 def _direct(

@@ -19,6 +19,10 @@ MOUTH_IN_M = 0.10
 OFF_WALL_M = 0.06
 """From the outside of a wall to the axis of an upright that stands before it; common practice, no source."""
 
+OFF_CORNER_M = 0.10
+"""From a corner inside a vessel to the axis of a pipe at its wall: half the widest hole, that for pipe of
+110 mm, and the strip that holes keep; common practice, no source."""
+
 RIM_CLEARANCE_M = 0.03
 """Pipe axis over a rim that it crosses, besides half its own outside; common practice, no source."""
 

@@ -332,6 +332,69 @@ def test_straight_from_wall_to_wall_where_a_corner_has_no_room(aside: float) -> 
     assert way.begins.imag == pytest.approx(aside)
 
 
+def kept(one: Outline, corner_m: float = 0.11) -> Outline:
+    """One whose pipes keep off its corners."""
+    return replace(one, corner_m=corner_m)
+
+
+def spots_in(one: Outline, at: complex) -> complex:
+    """A place seen from its middle, along its length."""
+    return (at - one.middle) / one.facing
+
+
+def corner_far_m(one: Outline, at: complex) -> float:
+    """How far a place is from the nearest corner of one that is not round [m]."""
+    near = spots_in(one, at)
+    return abs(complex(one.half_m[0] - abs(near.real), one.half_m[1] - abs(near.imag)))
+
+
+@pytest.mark.parametrize(("facing", "level"), [("0", [2490, 2590]), ("45", [2412, 2498])])
+def test_no_drain_ends_in_the_corner_of_a_turned_sump(facing: str, level: list[float]) -> None:
+    """Bed 3 stands 3 m along and 3 m across from the sump; turned, that has its corner 410 mm by root 2 off.
+
+    It is met 110 mm from that, 502 mm across from its middle and 78 mm along, towards the bed.
+    """
+    yard = PLACED.replace('at = ["3 m", "3 m"]', f'at = ["3 m", "3 m"]\nfacing = {facing}')
+    pieces, corners = plan(load(yard), "bed drain 3")
+    assert (pieces, corners) == (pytest.approx(level, abs=0.5), (90,))
+
+
+@pytest.mark.parametrize("at", [3 + 3j, -3 - 3j])
+def test_beside_the_corner_of_one_that_is_turned(at: complex) -> None:
+    """Turned by 45 degrees, a square is met 110 mm from the corner, on the wall that faces what leads there.
+
+    Its corner is 0.5 m off by the root of 2, less 110 mm by the root of 1/2 both along and across.
+    """
+    turned, other = kept(Outline(0, cmath.rect(1, math.pi / 4), (0.5, 0.5), curved=False)), kept(SQUARE)
+    way = way_between(replace(other, middle=at), turned)
+    assert way is not None
+    aside = 0.11 * math.sqrt(0.5)
+    assert way.level_m == pytest.approx((3 - 0.5 - aside, 3 - (0.5 * math.sqrt(2) - aside)))
+    assert corner_far_m(turned, way.spots[-1]) == pytest.approx(0.11)
+    assert way.spots[-1].real * at.real > 0
+
+
+@pytest.mark.parametrize(("aside", "moved"), [(0.189, 0.0), (0.191, 0.001), (0.30, 0.11)])
+def test_straight_beside_a_corner(aside: float, moved: float) -> None:
+    """Between two that have no room for a corner, through the one's middle: beside the other's corner."""
+    other = Outline(complex(1.05, aside), 1, (0.5, 0.5), curved=False)
+    before, way = way_between(SQUARE, other), way_between(kept(SQUARE), kept(other))
+    assert before is not None
+    assert way is not None
+    assert way.level_m == before.level_m == pytest.approx((0.05,))
+    assert (before.begins.imag, way.begins.imag) == pytest.approx((aside, aside - moved))
+
+
+def test_by_a_corner_where_there_is_no_room_beside() -> None:
+    """Off the corner of the one is on that of the other, and a wall too short for both has its middle."""
+    one, other = (Outline(at, 1, (0.2, 0.2), curved=False) for at in (0, 1 + 0.25j))
+    assert way_between(kept(one), kept(other)) == way_between(one, other)
+    small = kept(Outline(0, cmath.rect(1, math.pi / 4), (0.1, 0.1), curved=False))
+    way = way_between(Outline(3 + 3j, 1, (0.5, 0.3), curved=False), small)
+    assert way is not None
+    assert spots_in(small, way.spots[-1]) == pytest.approx(0.1)
+
+
 def outlines() -> st.SearchStrategy[Outline]:
     """Round and square ones about a yard."""
     place = st.floats(-3, 3).map(lambda value: round(value, 3))
@@ -386,7 +449,7 @@ def test_ways_lead_from_wall_to_wall(one: Outline, other: Outline) -> None:
     """Walked from its begin, a way stays out of both vessels and ends at the other's wall."""
     if overlap(one, other, other.middle - one.middle):
         return
-    way = way_between(one, other)
+    way = way_between(kept(one), kept(other))
     if way is None:
         return
     assert not inside(one, way.begins, 1e-6)
@@ -401,15 +464,31 @@ def test_ways_lead_from_wall_to_wall(one: Outline, other: Outline) -> None:
     assert any(ends)
 
 
+@given(outlines(), outlines(), st.sampled_from((None, 1, cmath.rect(1, 0.3))))
+def test_only_what_leads_to_a_corner_is_moved(one: Outline, other: Outline, frame: complex | None) -> None:
+    """Clear of corners a way is as if there were no harm in them; any other is clear or has no room."""
+    before, way = way_between(one, other, frame), way_between(kept(one), kept(other), frame)
+    assert (before is None) == (way is None)
+    if before is None or way is None:
+        return
+    ends = (one, before.spots[0]), (other, before.spots[-1])
+    if all(each.curved or corner_far_m(each, at) >= 0.11 for each, at in ends):
+        assert way == before
+    elif way != before:
+        for each, at in zip((one, other), (way.spots[0], way.spots[-1]), strict=True):
+            room = min(0.11, *each.half_m)
+            assert each.curved or corner_far_m(each, at) >= room - 1e-5
+
+
 @given(outlines(), outlines(), st.integers(0, 359))
 def test_a_turned_yard_has_the_same_ways(one: Outline, other: Outline, turned: int) -> None:
     """Lengths do not hang on where the builder counts from, nor in which direction."""
     turn = cmath.rect(1.0, math.radians(turned))
     first, second = (
-        Outline(each.middle * turn + (4 - 3j), each.facing * turn, each.half_m, each.curved)
+        kept(Outline(each.middle * turn + (4 - 3j), each.facing * turn, each.half_m, each.curved))
         for each in (one, other)
     )
-    way, again = way_between(one, other), way_between(first, second)
+    way, again = way_between(kept(one), kept(other)), way_between(first, second)
     if way is None or again is None:
         assert (way, again) == (None, None) or overlap(one, other, other.middle - one.middle)
     else:

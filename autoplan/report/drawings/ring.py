@@ -21,6 +21,9 @@ OPPOSITE = "opposite the inlet of "
 BESIDE = math.radians(28.0)
 """From one hole to the next beside it."""
 
+CORNERS = {"to the left of the corner": -math.radians(20.0), "to the right of the corner": math.radians(20.0)}
+"""How far round from the middle of a side one by a corner is drawn; left as seen from outside."""
+
 LEAST, ROUND = 0.3, 0.45
 """Between two places as drawn at least [rad], and the share of the way round that all may keep so."""
 
@@ -86,7 +89,7 @@ def angles(holes: Sequence[Place]) -> list[float]:
     What they lead to is spread over the way round, the first at the left; what is opposite an inlet is so;
     those side by side follow each other closely. What would lie on one before it is moved on.
     """
-    towards = [hole.around.partition(", beside ")[0] for hole in holes]
+    towards = _towards(holes)
     sides = list(dict.fromkeys(side for side in towards if not side.startswith(OPPOSITE)))
     free = [math.pi, 1.5 * math.pi, 0.5 * math.pi, 0.0]
     inlets = {hole.run: side for hole, side in zip(holes, towards, strict=True)}
@@ -100,7 +103,23 @@ def angles(holes: Sequence[Place]) -> list[float]:
     for side in crossed:
         inlet = inlets.get(side.removeprefix(OPPOSITE), "")
         place[side] = place.get(inlet, math.pi) + math.pi
-    return _clear([place[side] + _beside(towards, at) for at, side in enumerate(towards)])
+    return _clear([place[side] + _off(holes[at], _beside(towards, at)) for at, side in enumerate(towards)])
+
+
+def _towards(holes: Sequence[Place]) -> list[str]:
+    """The side that each is on; of one beside another that of the other, whatever it leads to."""
+    sides: dict[str, str] = {}
+    for hole in holes:
+        side, _, other = hole.around.partition(", beside ")
+        beside = sides.get(other.removeprefix("that of ").removeprefix("the hole for "))
+        sides[hole.run] = beside or side.partition(", ")[0]
+    return [sides[hole.run] for hole in holes]
+
+
+def _off(hole: Place, beside: float) -> float:
+    """How far round from the middle of its side it is drawn [rad]; what is beside one by a corner off it."""
+    corner = next((angle for words, angle in CORNERS.items() if words in hole.around), 0.0)
+    return corner - math.copysign(beside, corner) if corner else beside
 
 
 def _clear(wanted: Sequence[float]) -> list[float]:

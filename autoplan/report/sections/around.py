@@ -6,9 +6,12 @@ Towards what it leads to; inlet and outlet of a settler or filter opposite.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from autoplan.problem.plan import outline_of
 from autoplan.problem.site import Run, RunKind, Site, Vessel, VesselKind
+from autoplan.report.sections.ways import on_plan
+from autoplan.report.units import MM_M
 
 SETTLING = frozenset((VesselKind.SETTLER, VesselKind.BIOFILTER))
 """Vessels that water must cross: their outlet is opposite their inlet."""
@@ -20,7 +23,8 @@ class Around:
 
     Attributes:
         words: "towards sump", "opposite the inlet of tank drain", "beside that of bed drain 1"; of a pipe
-            over the rim that is beside a hole "beside the hole for bed drain 1".
+            over the rim that is beside a hole "beside the hole for bed drain 1". Near a corner, and by which
+            side of it.
         apart_m: least distance between its centre and that of the hole that it is beside [m], along the wall;
             None where it is beside none.
     """
@@ -45,15 +49,17 @@ def around(
     beside: dict[str, tuple[str, float]] = {}
     drilled = {name for name, _ in holes}
     for name, width in (*holes, *rims):
-        words = _words(site, vessel, site.runs[name])
-        if words in beside:
-            other, wide = beside[words]
+        corner, at = _by_corner(site, vessel, site.runs[name])
+        words = _words(site, vessel, site.runs[name]) + corner
+        place = at or words
+        if place in beside:
+            other, wide = beside[place]
             # Between the edges of two holes, or of a hole and a pipe, stays the width of the wider of them.
             that = "the hole for" if other in drilled and name not in drilled else "that of"
             found[name] = Around(f"{words}, beside {that} {other}", (width + wide) / 2 + max(width, wide))
         else:
             found[name] = Around(words)
-        beside[words] = name, width
+        beside[place] = name, width
     return found
 
 
@@ -64,6 +70,24 @@ def _words(site: Site, vessel: Vessel, run: Run) -> str:
         if comes is not None:
             return f"opposite the inlet of {comes.name}"
     return f"towards {run.finish if starts else run.start}"
+
+
+def _by_corner(site: Site, vessel: Vessel, run: Run) -> tuple[str, str]:
+    """By which side of a corner a run meets a vessel, and that place in whole mm; nothing where by none.
+
+    One that was moved aside is as far off as pipes keep, and one that had no room for that is less far.
+    """
+    outline, spots = outline_of(vessel), on_plan(site, run)
+    if outline is None or not spots:
+        return "", ""
+    spot = spots[0 if run.start == vessel.name else -1]
+    away = replace(outline, corner_m=outline.corner_m + MM_M).off_corner(spot, spot) - spot
+    # The middle of a wall that is too short to keep off its corners is near both.
+    if abs(away) < MM_M / 2:
+        return "", ""
+    left = (away * ((outline.middle - spot) * 1j).conjugate()).real > 0
+    off = "a hand's width" if abs(away) < 1.5 * MM_M else "close"
+    return f", {off} to the {'left' if left else 'right'} of the corner as seen from outside", f"{spot:.3f}"
 
 
 def in_tip(vessel: Vessel, run: Run) -> bool:

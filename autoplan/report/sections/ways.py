@@ -96,10 +96,7 @@ def on_plan(site: Site, run: Run) -> tuple[complex, ...]:
     for frame in (None, *_frames(site, tees, run)):
         way = way_between(start, finish, frame, others)
         if way is not None and way.corners == run.plan.corners and _alike(way.level_m, run.plan.level_m):
-            spots = [way.begins]
-            for piece, toward in zip(way.level_m, (way.toward, way.onward), strict=False):
-                spots.append(spots[-1] + piece * toward)
-            return tuple(spots)
+            return way.spots
     return ()
 
 

@@ -60,6 +60,25 @@ def test_neighbours_are_close_by() -> None:
             assert math.cos(one - other) < 0.999
 
 
+@pytest.mark.parametrize(("hand", "way"), [("left", 1), ("right", -1)])
+def test_by_a_corner(hand: str, way: int) -> None:
+    """Nearer to the corner than the middle of its side, what is beside it further off, wherever that leads.
+
+    The first side is the left one: seen from outside the lower end of the drawing is to the right.
+    """
+    corner = f"a hand's width to the {hand} of the corner as seen from outside"
+    first, second, other = angles(
+        [
+            hole("bed drain 1", f"towards bed 1, {corner}"),
+            hole("bed drain 2", f"towards bed 2, {corner}, beside that of bed drain 1"),
+            hole("tank drain", "towards tank"),
+        ]
+    )
+    assert math.pi / 4 > (math.pi - first) * way > 0
+    assert second - first == pytest.approx(BESIDE * way)
+    assert other == pytest.approx(1.5 * math.pi)
+
+
 @pytest.mark.parametrize("shape", ["round", "flat"])
 def test_the_drawing_shows_it(shape: str) -> None:
     """Inlet and outlet stand across the whole width from each other on the wall, each by letter and words."""

@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from autoplan.catalog.load import load_catalog
 from autoplan.outcome import HoleRoom, Outcome
-from autoplan.problem.site import VesselKind
+from autoplan.problem.plan import outline_of, way_between
+from autoplan.problem.site import OnPlan, Site, Spot, VesselKind
+from autoplan.problem.standing import OFF_CORNER_M
 from autoplan.report.contract import json_text
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.around import around
 from autoplan.report.sections.drilling import holes, holes_of
+from autoplan.report.sections.ways import on_plan
 from autoplan.report.units import SI, US
+from autoplan.rules.walls.hole_place import HolePlace
+from autoplan.units import Dimension, read
 
 
 @pytest.mark.parametrize(
@@ -46,6 +54,83 @@ def test_holes_side_by_side_keep_apart(outcome: Outcome) -> None:
     assert found["second drain"].apart_m == pytest.approx(0.110)
     # Edges: 110 less half of either.
     assert found["second drain"].apart_m - 0.030 - 0.020 == pytest.approx(0.060)
+
+
+def by_a_corner(outcome: Outcome, sump_at: Spot, tank_at: Spot, area_m2: float = 1.0) -> Site:
+    """Two drains of a tank lead to a square sump, each with a wall of 10 mm."""
+    sump, tank = (
+        replace(outcome.site.vessels[name], curved=False, area_m2=area_m2, wall_m=0.010, spot=spot)
+        for name, spot in (("sump", sump_at), ("fish tank", tank_at))
+    )
+    ends = outline_of(tank), outline_of(sump)
+    assert ends[0] is not None
+    assert ends[1] is not None
+    way = way_between(*ends)
+    assert way is not None
+    drain = replace(outcome.site.runs["tank drain"], plan=OnPlan(way.level_m, way.corners))
+    runs = {drain.name: drain, "second drain": replace(drain, name="second drain")}
+    return replace(outcome.site, vessels={"sump": sump, "fish tank": tank}, runs=runs)
+
+
+@pytest.mark.parametrize(
+    ("across", "hand", "facing"), [(3.0, "left", 45.0), (-3.0, "right", 45.0), (3.0, "", 30.0)]
+)
+def test_a_hole_keeps_off_the_corner(outcome: Outcome, across: float, hand: str, facing: float) -> None:
+    """From across into the corner of a sump turned by 45 degrees: 100 mm beside it, on the tank's side of it.
+
+    Who looks from the tank's side, as the water comes, has the tank to his left; from the other side to his
+    right. A sump turned by 30 degrees is met 0.51 m tan 30 from the middle of a wall, far from its corners.
+    """
+    site = by_a_corner(outcome, Spot(0.0, 0.0, facing), Spot(3.0, across))
+    found = around(site, site.vessels["sump"], [("tank drain", 0.060), ("second drain", 0.040)])
+    corner = f", a hand's width to the {hand} of the corner as seen from outside" if hand else ""
+    assert found["tank drain"].words == f"towards fish tank{corner}"
+    assert found["second drain"].words == f"towards fish tank{corner}, beside that of tank drain"
+    assert found["second drain"].apart_m == pytest.approx(0.110)
+    if hand:
+        corner_at, at = (
+            0.51 * math.sqrt(2) * math.copysign(1, across),
+            on_plan(site, site.runs["tank drain"])[-1],
+        )
+        aside = 0.110 * math.sqrt(0.5)
+        assert at == pytest.approx(complex(aside, corner_at - math.copysign(aside, across)))
+
+
+def test_a_hole_without_room_is_said_to_be_close(outcome: Outcome) -> None:
+    """Two 0.4 m wide outside, half of that and 50 mm aside: off the one's corner is on the other's."""
+    site = by_a_corner(outcome, Spot(1.0, 0.25), Spot(0.0, 0.0), 0.38**2)
+    assert on_plan(site, site.runs["tank drain"]) == pytest.approx((0.2 + 0.125j, 0.8 + 0.125j))
+    for vessel, other in (("fish tank", "sump"), ("sump", "fish tank")):
+        found = around(site, site.vessels[vessel], [("tank drain", 0.060)])["tank drain"].words
+        assert found == f"towards {other}, close to the left of the corner as seen from outside"
+
+
+def test_two_by_one_corner_keep_apart(outcome: Outcome) -> None:
+    """Whatever they lead to: where two lines come to one place, the second hole is beside the first."""
+    site = by_a_corner(outcome, Spot(0.0, 0.0, 45.0), Spot(3.0, 3.0))
+    tank, second = site.vessels["fish tank"], site.runs["second drain"]
+    assert tank.spot is not None
+    assert second.plan is not None
+    further = replace(tank, name="other tank", spot=replace(tank.spot, y_m=5.0))
+    level = second.plan.level_m[0], second.plan.level_m[1] + 2.0
+    second = replace(second, start="other tank", plan=replace(second.plan, level_m=level))
+    site = replace(
+        site,
+        vessels={**site.vessels, "other tank": further},
+        runs={**site.runs, "second drain": second},
+    )
+    found = around(site, site.vessels["sump"], [("tank drain", 0.060), ("second drain", 0.040)])
+    corner = "a hand's width to the left of the corner as seen from outside"
+    assert found["second drain"].words == f"towards other tank, {corner}, beside that of tank drain"
+    assert found["second drain"].apart_m == pytest.approx(0.110)
+
+
+@pytest.mark.parametrize("name", ["metric", "inch", "bore-named"])
+def test_a_corner_has_room_for_the_widest_hole(name: str) -> None:
+    """Half of it and the strip that holes keep to floor and rim are no more than pipes keep from corners."""
+    strip = read(HolePlace.settings[0].default, Dimension.LENGTH)
+    widest = max(part.hole_m for part in load_catalog(Path("catalogs") / name).penetrations.values())
+    assert widest / 2 + strip <= OFF_CORNER_M
 
 
 def with_room(outcome: Outcome, higher_m: float, lower_m: float, above: str = "Too high.") -> Outcome:
