@@ -162,6 +162,9 @@ def _numbers(case: Case, rules: Sequence[str]) -> Iterator[Text]:
     """What a pump would have to give, where pumps have a part in it, and what to do about heights."""
     if ROLES[Concern.LIFT] in rules:
         yield from (duty(case, vessel).sentence for vessel in case.site.pumped_vessels())
+    for rule in case.book.rules:
+        if rule.id in rules:
+            yield from rule.told_at_once(case.site)
     hints = "".join(KINDS[rule].hint for rule in rules)
     they = "this is no rule to drop" if len(rules) == 1 else "these are no rules to drop"
     change = f"change the heights, flows, vessels or parts that the numbers come from{hints}"

@@ -377,6 +377,10 @@ class Rule:
         """What it asks of a pumped vessel's level, with whichever of these pumps asks least."""
         yield from ()
 
+    def told_at_once(self, site: Site) -> Iterator[Text]:  # noqa: ARG002
+        """What it asks for in a builder's figures, where the heights that it asks for do not say it."""
+        yield from ()
+
     def declares(self, site: Site, run: Run) -> Iterator[tuple[Quantity[Any], Better]]:
         """What `encode` reads of how a run is built, and of what less, or more, is never worse to it."""
         yield from ((read.quantity, read.better) for read in self.reads if read.on(site, run))

@@ -12,12 +12,13 @@ from autoplan.places import InVessel
 from autoplan.problem.flows import flows_at
 from autoplan.problem.site import BedDrain, BedWater, Run, Site
 from autoplan.rules.asked import LetIn
-from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
+from autoplan.rules.base import PER_SI, Given, ModelView, Rule, Setting, answers
 from autoplan.rules.beds.siphon_break import fills_drain, running_flow
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, less
 from autoplan.rules.siphoned import breaking
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Amount, Text, say
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 FASTEST = 50
@@ -37,6 +38,7 @@ class FloodRate(Rule):
     unit = "1/h"
     negotiable = True
     borrows: ClassVar[Mapping[str, Given]] = {"cut_out": Given.CUT_OUT, "air": Given.AIR_MOUTH}
+    so_that = "so that a siphon floods its bed neither too seldom nor too often"
     hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("least", Dimension.RATE, "1/hour", "common practice, no source", "fewest floods"),
@@ -55,6 +57,30 @@ class FloodRate(Rule):
     def limits(self, bed: BedWater) -> tuple[float, float]:
         """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""
         return bed.floods_range or (self.values["least"], self.values["most"])
+
+    def told_at_once(self, site: Site) -> Iterator[Text]:
+        """How often each bed's inflow fills it, where that is oftener than most, and what would not."""
+        for run in site.runs.values():
+            bed = site.vessels[run.start].bed if run.start in site.vessels else None
+            if bed is None or not bed.siphon or run.idle or self._slowest(site, run, bed) is None:
+                continue
+            inflow, fills, (_, most) = (
+                site.flows[run.name].design_m3_s,
+                self._fills(site, run),
+                self.limits(bed),
+            )
+            yield say(
+                "{} gets {}, which fills the {} of its flood {} times an hour; it is to flood {} times at "
+                "most, which only a slow siphon keeps to. With a flood of {} (a larger bed or a higher "
+                "flood), or an inflow of {}, any would.",
+                run.start,
+                Amount(inflow, "L/h", 0),
+                Amount(inflow / fills, "L", 0),
+                f"{fills * PER_SI[self.unit]:.2g}",
+                f"{most * PER_SI[self.unit]:g}",
+                Amount(inflow / most, "L", 0),
+                Amount(inflow * most / fills, "L/h", 0),
+            )
 
     @answers(LetIn)
     def empties_in_time(self, asked: LetIn) -> bool:
