@@ -27,10 +27,17 @@ FAR = 10**9
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """Why there certainly is no design: the rules that cannot hold together, and what they ask in numbers."""
+    """Why there certainly is no design.
+
+    Attributes:
+        rules: those that cannot hold together.
+        sentence: what they ask in numbers.
+        vessels: whose water they speak of.
+    """
 
     rules: tuple[str, ...]
     sentence: Text
+    vessels: frozenset[str] = frozenset()
 
 
 def clashing(asked: Sequence[AtLeast]) -> Refusal | None:
@@ -59,7 +66,9 @@ def _refusal(chain: Sequence[AtLeast], asked: Sequence[AtLeast]) -> Refusal:
     besides = say(", {} with {}", height(more), ", ".join(others)) if others and more > lacks else ""
     said = joined("; ", [one.said() for one in turned])
     words = "Heights over the datum that do not sum up: {}. {} are missing{}."
-    return Refusal(rules, say(words, said, height(lacks), besides))
+    ends = (place for one in turned for place in (one.higher, one.lower))
+    vessels = frozenset(place.vessel for place in ends if isinstance(place, WaterOf))
+    return Refusal(rules, say(words, said, height(lacks), besides), vessels)
 
 
 def _longest(asked: Sequence[AtLeast]) -> list[AtLeast]:

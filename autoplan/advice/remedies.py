@@ -13,6 +13,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
+from autoplan.advice.alike import unlike
 from autoplan.advice.at_once import refused_at_once, too_weak
 from autoplan.advice.case import WITHOUT, Allowance, Case, Tell
 from autoplan.advice.contradiction import never_cheaper
@@ -113,10 +114,11 @@ def _explained(
             blamed, lacks = missing(case, vain.lacking)
             sentences += lacks
             mends += [rule for rule in blamed if rule not in mends]
+        sentences += unlike(site, None if vain.lacking is None else vain.lacking.run_class, _vessels(refused))
         found, said = _giving_way(case, [rule.id for rule in book.rules if rule.id not in mends])
     elif lacking is not None:
         blamed, lacks = missing(case, lacking)
-        sentences += lacks
+        sentences += [*lacks, *unlike(site, lacking.run_class)]
         found, said = _giving_way(case, blamed)
         mends += [rule for rule in blamed if rule not in found]
     else:
@@ -143,6 +145,10 @@ def _untried(what: Sequence[str]) -> str:
 
 def _rules(refused: Sequence[Refusal]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(rule for one in refused for rule in one.rules))
+
+
+def _vessels(refused: tuple[Refusal, ...]) -> frozenset[str]:
+    return frozenset(name for one in refused for name in one.vessels)
 
 
 def _sharpest(refused: tuple[Refusal, ...], vain: Without) -> tuple[Refusal, ...]:
