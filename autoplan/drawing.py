@@ -54,8 +54,8 @@ class DrawnSpare:
 class DrawnLevel:
     """Water in one vessel above the datum [m].
 
-    `design_m` is the level with the system running and, for the sump, every bed empty; `overload_m` the level
-    allowed for at overload.
+    `design_m` is the level with the system running and, for the sump, every bed empty that ever is;
+    `overload_m` the level allowed for at overload.
     """
 
     vessel: str

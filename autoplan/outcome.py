@@ -226,7 +226,9 @@ class LevelTrace:
 
 @dataclass(frozen=True, slots=True)
 class MovingLevel:
-    """A pumped vessel's water above the datum [m]: with beds full, running with beds empty, power off.
+    """A pumped vessel's water above the datum [m]: lowest, running, and with the power off.
+
+    Lowest is with beds full, the others with those empty that ever are.
 
     Once the beds were flooded the last two stand lower by `left_m` [m], for what then stays in the beds.
     """
@@ -240,9 +242,9 @@ class MovingLevel:
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """Water in the whole system running with its beds empty [m3], and how each pumped vessel's moves.
+    """Water in the whole system as it runs [m3], beds empty that ever are, and how that in pumped ones moves.
 
-    `left_m3` of it stay in the beds once they were flooded, under cut-outs, lips and drain holes.
+    `left_m3` of it stay in the beds once they were flooded, under cut-outs and drain holes.
     """
 
     total_m3: float

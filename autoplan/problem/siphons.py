@@ -15,10 +15,5 @@ def siphoned_outside(site: Site) -> bool:
     return BedDrain.OUTSIDE in _drains(site)
 
 
-def standing_full(site: Site) -> bool:
-    """Whether any bed stands full for good."""
-    return BedDrain.STANDPIPE in _drains(site)
-
-
 def _drains(site: Site) -> set[BedDrain]:
     return {vessel.bed.drain for vessel in site.vessels.values() if vessel.bed is not None}

@@ -22,8 +22,8 @@ def flood_drawdown(site: Site, vessel: str) -> float:
 def held_at_once(site: Site, vessel: str) -> list[float]:
     """Water [m3] in each bed that drains to a vessel and may be full at once with the others.
 
-    All of them, or so many of the largest as the problem says; those with a weep hole or a plain standpipe
-    stand full in any case.
+    All of them, or so many of the largest as the problem says; those with a weep hole stand full in any case.
+    Those with a plain standpipe never run empty: what they hold is put in once, and none of it moves.
     """
     full = [held for held, turns in _floods(site, vessel) if not turns]
     return [*full, *sorted(flood_volumes(site, vessel), reverse=True)[: site.wishes.beds_full]]
@@ -35,9 +35,9 @@ def flood_volumes(site: Site, vessel: str) -> list[float]:
 
 
 def _floods(site: Site, vessel: str) -> Iterator[tuple[float, bool]]:
-    """Water per flood [m3] of each bed that drains to a vessel, and whether it floods in turn."""
+    """Water per flood [m3] of each bed that drains to a vessel and runs empty, and whether in turn."""
     for bed in site.vessels.values():
-        if bed.bed is not None and vessel in drained_to(site, bed.name):
+        if bed.bed is not None and bed.bed.by_turns and vessel in drained_to(site, bed.name):
             yield bed.flood_m3, floods_in_turn(bed.bed)
 
 

@@ -126,6 +126,12 @@ def holds_water(site: Site, run: Run) -> bool:
     return run.kind is RunKind.PRESSURE or run.name in running_drains(site)
 
 
+def stands_over(site: Site, run: Run) -> bool:
+    """Of drains of beds that stand full: what is over the lip runs off with the pump."""
+    bed = site.vessels[run.start].bed if run.start in site.vessels else None
+    return bed is not None and not bed.by_turns and run.kind is RunKind.GRAVITY and not run.idle
+
+
 def overflows(site: Site, run: Run) -> bool:  # noqa: ARG001
     """Of overflows."""
     return run.overflow

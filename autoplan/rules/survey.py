@@ -308,7 +308,7 @@ class Survey(LineLosses):
         return max(1.0, self.pump_curve(vessel).carried_on().flow(lift) / self.pump_flow(vessel))
 
     def low_level(self, vessel: str) -> float:
-        """Level of a pumped vessel with every bed full at once [m]."""
+        """Level of a pumped vessel with every bed that runs empty full at once [m]."""
         if vessel not in self._low:
             self._low[vessel] = self._with_beds_full(vessel)
         return self._low[vessel]
@@ -317,7 +317,7 @@ class Survey(LineLosses):
         beds = [
             (bed.water_area_m2 * bed.bed.flood_m, floods_in_turn(bed.bed))
             for bed in self.site.vessels.values()
-            if bed.bed is not None and vessel in drained_to(self.site, bed.name)
+            if bed.bed is not None and bed.bed.by_turns and vessel in drained_to(self.site, bed.name)
         ]
         turning = sorted((held for held, turns in beds if turns), reverse=True)
         held = sum(held for held, turns in beds if not turns) + sum(turning[: self.site.wishes.beds_full])

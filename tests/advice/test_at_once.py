@@ -106,7 +106,8 @@ def test_levels_against_the_reserve(corner: Catalog, off: tuple[str, ...]) -> No
 
 def test_floods_against_the_sump(corner: Catalog) -> None:
     """Cover, two floods and the rim: what the sump must hold is refused once its rim is a step too low."""
-    site = with_beds(tank_and_sump(sump_water_m=(-0.2, 0.28)), 2)
+    off, stand_full = ("pump-duty", "flood-rate"), with_beds(tank_and_sump(sump_water_m=(-0.2, 0.28)), 2)
+    site = in_turn(stand_full)
     bed = site.vessels["bed 1"]
     assert bed.bed is not None
     sump = site.vessels["sump"]
@@ -115,16 +116,15 @@ def test_floods_against_the_sump(corner: Catalog) -> None:
     least = sump.floor_m + fall + cover
     fits = with_highest(site, "sump", least + 0.0002)
     short = with_highest(site, "sump", least - 0.0002)
-    assert refused(fits, corner, "pump-duty") == ()
-    (one,) = refused(short, corner, "pump-duty")
+    assert refused(fits, corner, *off) == ()
+    (one,) = refused(short, corner, *off)
     assert set(one.rules) == {"sump-low", "level-range"}
     assert "in full beds" in SI.told(one.sentence)
-    assert refused(short, corner, "pump-duty", "sump-low") == ()
-    # Beds that stand full make no way for each other, those that flood in turn do.
+    assert refused(short, corner, *off, "sump-low") == ()
+    # What stands full for good takes no more from the sump; of what floods in turn one makes way.
     once = replace(short, wishes=replace(short.wishes, beds_full=1))
-    assert refused(once, corner, "pump-duty") == (one,)
-    assert refused(in_turn(short), corner, "pump-duty", "flood-rate") == (one,)
-    assert refused(in_turn(once), corner, "pump-duty", "flood-rate") == ()
+    assert refused(once, corner, *off) == ()
+    assert refused(with_highest(stand_full, "sump", least - 0.0002), corner, *off) == ()
 
 
 def in_turn(site: Site) -> Site:

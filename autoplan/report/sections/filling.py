@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Design, Filling, Outcome
 from autoplan.problem.flows import drained_to, floods_in_turn
-from autoplan.problem.siphons import siphoned_outside, standing_full, under_bells
+from autoplan.problem.siphons import siphoned_outside, under_bells
 from autoplan.problem.site import Site
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, grid_of, numbers
 from autoplan.report.units import Units
@@ -43,20 +43,23 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     """How much to put in, and by which level to see that it is right, a sentence each.
 
-    The levels are those of `verdict.filling`, beds empty.
+    The levels are those of `verdict.filling`, beds empty that ever are.
     """
     beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
-    state = "every bed empty" if beds else ""
+    turning = [bed for bed in beds if bed.by_turns]
+    state = "every bed empty" if turning else ""
+    if len(turning) < len(beds):
+        state = state and "every bed empty that ever is"
     running = f" and {state}" if state else ""
     volume = units.volume.said(facts.total_m3)
     yield f"Put in about {volume}: with the pump running{running}, water then stands at the running level."
-    most = site.wishes.beds_full
-    turning = sum(map(floods_in_turn, beds))
+    yield from _standing_full(site, units)
+    most, in_turn = site.wishes.beds_full, sum(map(floods_in_turn, beds))
     full = "every bed"
-    if most is not None and turning:
-        full = f"{min(most, turning)} of {turning} beds"
-        full += " that flood in turn" if turning < len(beds) else ""
-    yield f"It falls to the lowest with {full} full." if beds else "It falls no lower than the lowest."
+    if most is not None and in_turn:
+        full = f"{min(most, in_turn)} of {in_turn} beds"
+        full += " that flood in turn" if in_turn < len(beds) else ""
+    yield f"It falls to the lowest with {full} full." if turning else "It falls no lower than the lowest."
     off = f", {state} and all else" if state else " and everything"
     yield (
         f"With the pump off{off} run back it stands at the highest or a little under, not over: that is the "
@@ -72,6 +75,21 @@ def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
         )
     if facts.left_m3 > 0 or sum(bed.siphon for bed in beds) > 1:
         yield "So go by the volume, or read it before the beds are first flooded."
+
+
+def _standing_full(site: Site, units: Units) -> Iterator[str]:
+    """What beds take once that never run empty, for which no pumped vessel has water to spare."""
+    held = sum(
+        bed.flood_m3
+        for bed in site.vessels.values()
+        if bed.bed is not None and not bed.bed.by_turns and not bed.spare
+    )
+    if held > 0:
+        yield (
+            f"Of that {units.volume.said(held)} stand in beds with plain standpipes for good, also with the "
+            "power off. Fill these first, with a hose: the pumped water is not meant to fill them, and the "
+            "pump would draw air."
+        )
 
 
 def _while_weeping(site: Site, facts: Filling, units: Units) -> Iterator[str]:
@@ -96,7 +114,6 @@ def _once_flooded(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     under = {
         "siphons' cut-outs": under_bells(site),
         "mouths of the siphons' air tubes": siphoned_outside(site),
-        "standpipes' lips": standing_full(site),
         "drain holes": site.drilled_beds(),
     }
     lower = ", ".join(

@@ -11,18 +11,19 @@ from autoplan.rules.survey import Survey
 
 
 def backdrain_volume(survey: Survey, vessel: str) -> float:
-    """Water [m3] that comes back to a pumped vessel when the power fails, beyond the beds' own.
+    """Water [m3] that comes back to a pumped vessel when the power fails, beyond that of beds that run empty.
 
     Every vessel that drains to it falls to the invert of its lowest outlet, every vessel that its pump feeds
     to what lets air into the inlet there, and every pressure run from it empties. Where a vessel can fall
-    both ways the lower counts. Drains that water runs in all the time empty as `runs_out` says.
+    both ways the lower counts. A bed that stands full falls to the lip of its standpipe. Drains that water
+    runs in all the time empty as `runs_out` says.
     """
     site = survey.site
     volume = 0.0
     for name, place in site.vessels.items():
-        if place.bed is not None or name in site.pumped_vessels():
+        if (place.bed is not None and place.bed.by_turns) or name in site.pumped_vessels():
             continue
-        volume += (survey.level(name) - falls_to(survey, name, vessel)) * place.area_m2
+        volume += (survey.level(name) - falls_to(survey, name, vessel)) * place.water_area_m2
     for run, pumped in pumped_from(site).items():
         if pumped == vessel:
             volume += pipe_volume(survey, run)

@@ -10,16 +10,26 @@ from autoplan.places import InVessel
 from autoplan.problem.flows import drained_to, pumped_from, running_drains
 from autoplan.problem.site import RunKind, Site, Vessel
 from autoplan.rules.base import Mend, ModelView, Rule, Setting, Shared
-from autoplan.rules.heights import AtLeast, WaterOf, under_rim
+from autoplan.rules.heights import ROUNDED, STEPS_IN_A_M, AtLeast, WaterOf, under_rim
 from autoplan.rules.linear import Linear, Var, total, weighted
-from autoplan.rules.quantities import BARED, DRAINED, HELD, drains, holds_water, less, pumped
+from autoplan.rules.quantities import (
+    BARED,
+    DRAINED,
+    HEAD,
+    HELD,
+    drains,
+    holds_water,
+    less,
+    pumped,
+    stands_over,
+)
 from autoplan.rules.survey import Survey
 from autoplan.rules.water.run_back import backdrain_volume
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 
 class SumpHigh(Rule):
-    """Running level (beds empty) plus what runs back from vessels and pipes stays under the rim.
+    """Running level (beds empty that ever are) plus what runs back from vessels and pipes is under the rim.
 
     In the model drains run back whole; in the check less what stays in them under the water they end in.
     """
@@ -41,7 +51,12 @@ class SumpHigh(Rule):
     settings = (
         Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left with the power off"),
     )
-    reads = (less(HELD, holds_water), less(BARED, pumped), less(DRAINED, drains))
+    reads = (
+        less(HELD, holds_water),
+        less(BARED, pumped),
+        less(DRAINED, drains),
+        less(HEAD, stands_over),
+    )
 
     def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
         """The dry wall that is left with the power off, even where nothing runs back."""
@@ -62,10 +77,19 @@ class SumpHigh(Rule):
                 if roots.get(run.name) == name
                 or (run.name in running and name in drained_to(site, run.finish))
             )
+            pipes += total(self._over_lips(draft, vessel))
             # A vessel that falls through its drains and through its inlet falls as far as the lower lets it.
             ways = [list(self._falls(draft, vessel, above)) for above in site.vessels.values()]
             for falls in product(*(way for way in ways if way)):
                 draft.at_least(self.id, highest, draft.level(name) + pipes + total(falls))
+
+    def _over_lips(self, draft: ModelView, vessel: Vessel) -> Iterator[Linear]:
+        """What beds that stand full let go, down to their lips, which are drilled at whole millimetres."""
+        site = draft.site
+        for run in site.runs.values():
+            if stands_over(site, run) and vessel.name in drained_to(site, run.start):
+                area = site.vessels[run.start].water_area_m2
+                yield _rise(vessel, draft.each(HEAD, run.name), area, ROUNDED)
 
     def _falls(self, draft: ModelView, vessel: Vessel, above: Vessel) -> Iterator[Linear]:
         """What one vessel adds to a pumped one, through its drains or through its inlets."""
@@ -98,6 +122,9 @@ class SumpHigh(Rule):
             yield self.not_under(InVessel(name), dry, self.values["freeboard"], 1e-6)
 
 
-def _rise(vessel: Vessel, held: Iterable[tuple[Var, float | None]], area_m2: float = 1.0) -> Linear:
-    """How much a vessel rises by what is held over an area, way by way."""
-    return weighted((var, tenth_mm_up((high or 0.0) * area_m2 / vessel.area_m2)) for var, high in held)
+def _rise(
+    vessel: Vessel, held: Iterable[tuple[Var, float | None]], area_m2: float = 1.0, more: int = 0
+) -> Linear:
+    """How much a vessel rises by what is held over an area, and so much more [0.1 mm] of it, way by way."""
+    share, more_m = area_m2 / vessel.area_m2, more / STEPS_IN_A_M
+    return weighted((var, tenth_mm_up(((high or 0.0) + more_m) * share)) for var, high in held)

@@ -14,16 +14,16 @@ from autoplan.rules.water.run_back import backdrain_volume, pipe_volume
 def filling(survey: Survey) -> Filling:
     """The water balance of a drawing: what to fill, and how low and how high each pumped vessel comes.
 
-    All water stands in the vessels at their running levels, beds empty, in the pressure pipes and in the
-    drains that water runs in all the time, taken as full. What fills
-    beds comes out of the pumped vessel and goes back to it; with the power off it also gets what runs back
-    from vessels and pipes. So the water at each of the three levels is the same in all.
+    All water stands in the vessels at their running levels, in the pressure pipes and in the drains that
+    water runs in all the time, taken as full; beds that run empty are so, those that stand full are full.
+    What fills beds comes out of the pumped vessel and goes back to it; with the power off it also gets what
+    runs back from vessels and pipes. So the water at each of the three levels is the same in all.
     """
     site = survey.site
     held = {
-        name: vessel.held_m3(survey.level(name))
+        name: vessel.held_m3(survey.level(name)) if vessel.bed is None else vessel.flood_m3
         for name, vessel in site.vessels.items()
-        if vessel.bed is None
+        if vessel.bed is None or not (vessel.bed.by_turns or vessel.spare)
     }
     running = running_drains(site)
     pipes = sum(
@@ -46,19 +46,13 @@ def water_left(survey: Survey) -> dict[str, float]:
     """Water that stays in each bed once it was flooded [m3]: void fraction x area x depth.
 
     A siphon breaks at the top of its bell's cut-outs, or at the mouth of its air tube; a drain hole runs on,
-    more and more slowly, to its lower edge; a plain standpipe holds what is under its lip. Beds that are not
-    built yet hold none.
+    more and more slowly, to its lower edge. Beds that are not built yet hold none, and of those that stand
+    full it is no news.
     """
     depths = {bed: depth for run, bed, depth in breaking(survey) if not survey.drawn(run).later}
     for run, end, hole in survey.drain_holes():
         if not survey.drawn(run).later:
             depths[end.at] = max(0.0, hole.height_m - hole.hole_m / 2)
-    for drain in survey.gravity_runs():
-        stands = survey.site.vessels.get(drain.start)
-        if stands is None or stands.bed is None or stands.bed.by_turns or survey.drawn(drain.name).later:
-            continue
-        lip = survey.control_height(drain.name) - stands.floor_m
-        depths[drain.start] = min(lip, depths.get(drain.start, lip))
     return {bed: depth * survey.site.vessels[bed].water_area_m2 for bed, depth in depths.items()}
 
 

@@ -271,7 +271,7 @@ class Waterworks:
         return PumpSupply(dict.fromkeys(self.pumped, (0.0,)), flows)
 
     def at_design(self, filled: Mapping[str, float] | None = None) -> Waters:
-        """The water as drawn: every level at design, beds empty.
+        """The water as drawn: every level at design, beds empty that ever are.
 
         Args:
             filled: share of its flood that each of some beds holds [-], taken from the pumped vessels.
@@ -281,7 +281,7 @@ class Waterworks:
         for basin in self.basins:
             vessel = self.site.vessels[basin.name]
             volumes[basin.name] = basin.volume(self.survey.level(basin.name))
-            if vessel.bed is not None:
+            if vessel.bed is not None and vessel.bed.by_turns:
                 volumes[basin.name] = shares.get(basin.name, 0.0) * vessel.bed.flood_m * basin.wet_m2
                 in_beds += volumes[basin.name]
         area = sum(self.site.vessels[name].area_m2 for name in self.pumped)

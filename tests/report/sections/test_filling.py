@@ -61,14 +61,20 @@ def test_one_siphon_or_timers_are_empty_at_times(outcome: Outcome, drains: tuple
 
 
 def test_beds_that_stand_full(outcome: Outcome) -> None:
-    """Beds with plain standpipes fill from the pumped vessel too, and keep what is under the lip."""
-    text = said(outcome, BedDrain.STANDPIPE, left_m3=0.1)
-    assert "running and every bed empty, water then stands" in text
-    assert "It falls to the lowest with every bed full." in text
-    assert "about 100 L stay in the beds, under standpipes' lips, and both are lower" in text
+    """Beds with plain standpipes are filled once, 100 L each, and not by the pumped vessel."""
+    text = said(outcome, BedDrain.STANDPIPE)
+    assert (
+        "with the pump running, water then stands at the running level. Of that 100 L stand in beds" in text
+    )
+    assert "Fill these first, with a hose" in text
+    assert "It falls no lower than the lowest." in text
+    assert "the pump off and everything run back it stands" in text
     both = said(outcome, BedDrain.STANDPIPE, BedDrain.SIPHON, BedDrain.SIPHON, left_m3=0.1)
-    assert "stay in the beds, under siphons' cut-outs and standpipes' lips, and" in both
+    assert "with the pump running and every bed empty that ever is, water then" in both
+    assert "stay in the beds, under siphons' cut-outs, and" in both
+    assert "It falls to the lowest with every bed full." in both
     assert both.count("go by the volume,") == 1
+    assert "Fill these first" not in said(outcome, BedDrain.SIPHON, BedDrain.WEEP)
 
 
 def test_beds_with_a_weep_hole(outcome: Outcome) -> None:

@@ -73,38 +73,54 @@ def test_water_stays_under_the_cut_outs(survey) -> None:
     assert moving.left_m == pytest.approx(left / survey.site.vessels["sump"].area_m2, rel=1e-9)
 
 
-def test_a_bed_that_stands_full_fills_from_the_sump(plan: Plan) -> None:
-    """It is not filled besides: what is put in is what the hours begin with, and the bed keeps its part."""
-    bed = plan.site.vessels["bed 1"].bed
-    assert bed is not None
-    plan = plan.vessel("bed 1", bed=replace(bed, drain=BedDrain.STANDPIPE))
-    survey = plan.end("bed drain 1", "start", siphon=None).survey
-    found, works = filling(survey), Waterworks(survey, {})
-    begun = sum(works.at_design().volumes_m3.values())
-    assert found.total_m3 == pytest.approx(begun + full_pipes(survey) + bed_drain(survey), rel=1e-9)
-    lip = survey.control_height("bed drain 1") - survey.site.vessels["bed 1"].floor_m
-    assert lip > 0.2
-    assert found.left_m3 == pytest.approx(survey.site.vessels["bed 1"].water_area_m2 * lip, rel=1e-9)
-    links = [*works.drains(), *works.as_designed().passages(works.covers_m)]
-    end = walk(works.basins, links, works.at_design(), 6 * 3600.0).waters.volumes_m3
-    (moving,) = found.moving
-    sump = survey.site.vessels["sump"]
-    assert end["sump"] / sump.area_m2 + sump.floor_m == pytest.approx(moving.low_m, abs=2e-3)
-
-
-@pytest.mark.parametrize("most", [None, 1, 0])
-def test_a_bed_that_stands_full_is_full_whatever_may_be_at_once(plan: Plan, most: int | None) -> None:
-    """It never makes way for another: the lowest water, and what is judged, are those of the hours."""
+def full_bed(plan: Plan, most: int | None = None) -> Survey:
+    """The small system with a bed that stands full for good."""
     bed = plan.site.vessels["bed 1"].bed
     assert bed is not None
     plan = plan.vessel("bed 1", bed=replace(bed, drain=BedDrain.STANDPIPE))
     site = replace(plan.site, wishes=replace(plan.site.wishes, beds_full=most))
-    survey = replace(plan, site=site).end("bed drain 1", "start", siphon=None).survey
+    return replace(plan, site=site).end("bed drain 1", "start", siphon=None).survey
+
+
+def test_a_bed_that_stands_full_is_filled_once(plan: Plan) -> None:
+    """Its water is put in besides; what is put in is what the hours begin with, and none is left over."""
+    survey = full_bed(plan)
+    found, works = filling(survey), Waterworks(survey, {})
+    begun = sum(works.at_design().volumes_m3.values())
+    assert found.total_m3 == pytest.approx(begun + full_pipes(survey) + bed_drain(survey), rel=1e-9)
+    before = Survey(plan.site, survey.catalog, survey.drawing)
+    held = survey.site.vessels["bed 1"].flood_m3
+    assert found.total_m3 - bed_drain(survey) == pytest.approx(filling(before).total_m3 + held, rel=1e-9)
+    assert found.left_m3 == 0.0
+
+
+@pytest.mark.parametrize("most", [None, 1, 0])
+def test_a_bed_that_stands_full_asks_nothing_of_the_sump(plan: Plan, most: int | None) -> None:
+    """However many may be full at once the lowest water is that of the hours, in which the bed is full."""
+    survey = full_bed(plan, most)
     works = Waterworks(survey, {})
     (hours,) = running(works, lambda _: works.as_designed())
     (moving,) = filling(survey).moving
+    # How deep the bed stands is judged to be 2 mm from what it comes to, of which the sump has its share.
     assert moving.low_m == pytest.approx(hours.sumps[0].lowest_m, abs=2e-3)
-    assert survey.low_level("sump") == pytest.approx(moving.low_m, rel=1e-9)
+    assert survey.low_level("sump") == moving.low_m == moving.running_m
+
+
+def test_a_bed_keeps_its_water_through_a_power_cut(plan: Plan) -> None:
+    """Walked through a night without power it falls to its lip, and as much more comes to the sump."""
+    survey = full_bed(plan)
+    works, bed = Waterworks(survey, {}), survey.site.vessels["bed 1"]
+    lip, begun = survey.control_height("bed drain 1"), works.at_design()
+    night = walk(works.basins, works.drains(), begun, 12 * 3600.0).waters.volumes_m3
+    assert night["bed 1"] == pytest.approx((lip - bed.floor_m) * bed.water_area_m2, rel=0.02)
+    assert night["bed 1"] > 0.5 * bed.flood_m3
+    back = sum(night.values()) - sum(begun.volumes_m3.values())
+    assert back == pytest.approx(0.0, abs=1e-9)
+    (moving,) = filling(survey).moving
+    sump = survey.site.vessels["sump"]
+    came = (night["sump"] - begun.volumes_m3["sump"]) / sump.area_m2
+    pipes = (full_pipes(survey) + bed_drain(survey)) / sump.area_m2
+    assert moving.high_m - moving.running_m == pytest.approx(came + pipes, abs=2e-3)
 
 
 def bed_drain(survey: Survey) -> float:
