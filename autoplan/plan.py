@@ -21,6 +21,7 @@ from autoplan.problem.brief import Assumption
 from autoplan.problem.detours import detours
 from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
+from autoplan.problem.slopes import slopes
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.margin import MARGIN, with_budget
@@ -96,7 +97,7 @@ class Planner:
         if variants:
             found, kept_mm, variants = self._found(variants, top)
         clash = None
-        notes: tuple[Text, ...] = (*left_out, *detours((*variants, *vain)[0].site))
+        notes: tuple[Text, ...] = (*left_out, *_of_lines((*variants, *vain)[0].site))
         if not found.designs and found.ending is not Ending.NONE:
             found, clash, said = self._without_budget(found, variants)
             kept_mm, notes = [None] * len(found.designs), (*notes, *said)
@@ -466,3 +467,8 @@ class Planner:
             return judge(site, self.catalog, book, drawing)
 
         return judged
+
+
+def _of_lines(site: Site) -> tuple[Text, ...]:
+    """What is told of a problem's lines whatever is built."""
+    return (*detours(site), *slopes(site))
