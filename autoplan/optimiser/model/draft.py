@@ -274,6 +274,12 @@ class Draft:
         """Every way under pressure from a pump to a vessel, as run names."""
         return pressure_paths(self.site)
 
+    def shared_classes(self) -> Sequence[str]:
+        """Classes of runs under pressure by which several vessels are fed, in the order of the water."""
+        passed = Counter(run for path in self.pressure_paths() for run in path)
+        shared = (run for run, paths in passed.items() if paths > 1)
+        return tuple(dict.fromkeys(self.site.runs[run].run_class for run in shared))
+
     def level(self, vessel: str) -> Linear:
         """Design water level above the datum [0.1 mm]."""
         return weighted([(self._levels[vessel], 1)])

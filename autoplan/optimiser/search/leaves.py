@@ -144,6 +144,12 @@ class Leaves:
             return None
         return self._taken()
 
+    def take_done(self) -> Leaf:
+        """The leaf of least bound of those with which nothing more was to be done, taken out."""
+        least = min(self._done, key=lambda leaf: leaf.bound)
+        self._done.remove(least)
+        return least
+
     def within(self, limit: float) -> list[Branch]:
         """The branches that come to no more than a limit."""
         found = [leaf for leaf in self._done if leaf.bound <= limit]

@@ -33,9 +33,17 @@ AT_LEAST = 3
 WORTH_CENTS = 1.0
 """Least gain of a round that is worth another [cents]."""
 
+WORTH_IN_HALVES = 50.0
+"""The same in halves, from the first round on: what is halved once more may gain more [cents]."""
 
 EVEN = 0.45
 """How far from even the relaxation may be torn between two halves of a group that parts are made of."""
+
+HARDLY_TORN = 0.499
+"""The same where much hangs on the group."""
+
+MOST_HALVED = 400
+"""How often answers are halved at most: each half of a large site takes a megabyte."""
 
 ALIKE = 1.05
 """A branch whose bound is past this multiple of another's is not bounded by what that says of it."""
@@ -98,6 +106,7 @@ class Narrowing:
         deadline: as for `Relaxation`.
         last: by what all answers are divided after that, or None.
         finer: by what they are divided too where `kinds` are asked for; nothing where there is a last.
+        torn: groups that much hangs on, by halves of which `deepen` divides them first.
 
     Attributes:
         rows: what `separate` found so far.
@@ -114,8 +123,11 @@ class Narrowing:
         deadline: float | None = None,
         last: Last | None = None,
         finer: Sequence[Partition] = (),
+        torn: Sequence[Sequence[Var]] = (),
     ) -> None:
         self._model = model
+        self._torn = torn
+        self._halved = 0
         self.impossible = impossible(model) if out is None else out
         self._last = last
         divided = [*partitions, *finer, *(() if last is None else (last.partition,))]
@@ -188,6 +200,34 @@ class Narrowing:
             self._go_on(leaf)
             yield self._leaves.least
 
+    def deepen(self, most: float) -> Iterator[float]:
+        """Divide the answers of least bound by halves of a group, again and again while it is below `most`.
+
+        The bound is told after each time; what was halved stays so.
+
+        A relaxation that mixes two ways to build what much hangs on, a narrow trunk and a wide one, knows
+        little of either; with one of them closed it pays for what the other takes. Ways to order are not
+        divided so.
+        """
+        self._settle(-math.inf)
+        while self._last is None and self._halved < MOST_HALVED and not self._late():
+            if math.isinf(self._leaves.least) or self._leaves.least > most:
+                return
+            self._halved += 1
+            leaf = self._leaves.take_done()
+            branch = leaf.branch
+            shut = self.impossible | branch.closed
+            halves = self._halves(branch.values, shut, self._torn, HARDLY_TORN)
+            halves = halves or self._halves(branch.values, shut, self._model.groups)
+            if not halves:
+                self._leaves.put(leaf, done=True)
+                return
+            for half in halves:
+                closed = replace(branch, closed=branch.closed | half)
+                self._leaves.put(Leaf(closed, UNASKED), done=False)
+            self._settle(-math.inf)
+            yield self._leaves.least
+
     def _settle(self, limit: float, *, first: bool = False) -> Leaf | None:
         """Solve, tighten and divide branches until the least, and all up to a limit, have been.
 
@@ -251,19 +291,20 @@ class Narrowing:
                 self._relaxation.require(row)
             before = leaf.branch.bound
             self._solve(leaf)
-            if leaf.branch.bound < before + WORTH_CENTS and turn >= AT_LEAST:
+            worth, least = (WORTH_IN_HALVES, 0) if leaf.branch.closed else (WORTH_CENTS, AT_LEAST)
+            if leaf.branch.bound < before + worth and turn >= least:
                 return
 
-    def _branch(self, members: tuple[int | None, ...]) -> Branch:
+    def _branch(self, members: tuple[int | None, ...], closed: frozenset[Var] = frozenset()) -> Branch:
         if self._last is not None and members[-1] is None:
             return replace(self._last.solved(members[:-1]), members=members)
-        return self._relaxation.branch(members)
+        return self._relaxation.branch(members, closed)
 
     def _solve(self, leaf: Leaf) -> None:
         """A branch with all rows found; they only lift its bound, so what cannot be solved keeps its own."""
         if leaf.branch.bound >= self._relaxation.ceiling:
             self._relaxation.widen()
-        found = self._branch(leaf.branch.members)
+        found = self._branch(leaf.branch.members, leaf.branch.closed)
         leaf.asked = UNASKED if found.bound >= found.ceiling else self._now
         if found.bound >= leaf.branch.bound or found.ceiling > leaf.branch.ceiling:
             leaf.branch = found
@@ -321,7 +362,7 @@ class Narrowing:
     def part(self, branch: Branch, cost: float) -> Portion:
         """A branch's answers of at most this cost."""
         if cost + SLACK >= branch.ceiling:
-            branch = self._relaxation.branch(branch.members, whole=True)
+            branch = self._relaxation.branch(branch.members, branch.closed, whole=True)
         return Portion(((branch, frozenset()),), self._out_of([branch], cost + SLACK))
 
     def parted(self, cost: float, parts: int) -> list[Portion]:
@@ -335,7 +376,7 @@ class Narrowing:
         while 0 < len(found) < parts:
             widest = min(range(len(found)), key=lambda i: len(found[i].out))
             ((branch, closed),), out = found[widest].halves, found[widest].out
-            halves = self._halves(branch.values, out)
+            halves = self._halves(branch.values, out, self._model.groups)
             if not halves:
                 break
             found[widest : widest + 1] = [
@@ -360,10 +401,13 @@ class Narrowing:
             part.out = frozenset(_unmet(self._model, {*frozenset[Var].intersection(*outs), *out}))
         return bool(outs)
 
-    def _halves(self, values: Sequence[float], out: frozenset[Var]) -> list[frozenset[Var]]:
+    @staticmethod
+    def _halves(
+        values: Sequence[float], out: frozenset[Var], groups: Sequence[Sequence[Var]], even: float = EVEN
+    ) -> list[frozenset[Var]]:
         """Choices of one group that are closed in one half and in the other; none where nothing is torn."""
-        best, halves = EVEN, list[frozenset[Var]]()
-        for group in self._model.groups:
+        best, halves = even, list[frozenset[Var]]()
+        for group in groups:
             left = [var for var in group if var not in out]
             share, first = 0.0, 0
             while first < len(left) - 1 and share + values[left[first]] / 2 < 1 / 2:
@@ -385,6 +429,7 @@ class Narrowing:
         least = np.full(len(self._model.variables), math.inf)
         for branch in alive:
             more = branch.least()
+            more[list(branch.closed)] = math.inf
             for parts, whole, member in zip(self._partitions, self._whole_of, branch.members, strict=True):
                 if member is not None:
                     more[list(whole.difference(parts[member]))] = math.inf

@@ -21,7 +21,7 @@ from autoplan.optimiser.search.feedback import cut, disagreements
 from autoplan.optimiser.search.narrowed import narrowed
 from autoplan.optimiser.search.presolve import SLACK, Portion
 from autoplan.optimiser.search.ranking import Judge, KnownBest, Ranked, Ranking
-from autoplan.optimiser.search.regions import KIND_SPREADS, KindsByBound, Regions
+from autoplan.optimiser.search.regions import KIND_SPREADS, STAGE_WORK, KindsByBound, Regions
 from autoplan.optimiser.search.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.optimiser.search.tie_break import folded, limit_of, objective_of, tie_break
 from autoplan.options import Progress
@@ -42,9 +42,6 @@ LOOK_WORK = 2.0
 
 LOOK_GAP = 0.02
 """Share of the cost within which the best of a first look need not be bettered."""
-
-STAGE_WORK = 10.0
-"""Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
 
 MOST_DOUBTED = 3
 """Answers of which it is not known whether they can be cut before the search ends with what it has."""
@@ -256,6 +253,9 @@ class Ranker:
         self._bounding.begin()
         if self.kinds is not None and self._look_at_kinds(self.kinds, cap, top):
             return
+        for bound in self.regions.deepened(cap / self.fold):
+            self.others_from = max(self.others_from, self._goal_from(bound))
+            self._tell("what any design costs at least", self.others_from)
         limit = self.regions.limit(cap / self.fold)
         out = self.narrowing.out(limit)
         if self.late():
@@ -267,8 +267,8 @@ class Ranker:
         wide = len(self.model.variables) - len(out) >= PARTED_FROM and cap < FAR - 1
         parts = self.parts.of(limit, out, split=wide)
         open_ = [part for part in parts if part.least <= cap]
-        search = self._search(out, cap)
-        answers = self._cheapest(search, open_, cap, reach, top, None if closing else STAGE_WORK)
+        work = None if closing else STAGE_WORK
+        answers = self._cheapest(self._search(out, cap), open_, cap, reach, top, work)
         answer = together(answers)
         self.found.ending = answer.ending
         for part, its in zip(open_, answers, strict=True):
@@ -280,6 +280,7 @@ class Ranker:
             return
         taken = self._take_all(answers, out, cap, top)
         undecided = answer.ending is not Ending.PROVEN
+        self.regions.hard = self.regions.hard or undecided
         if undecided and (closing or self.late()):
             self.stopped = True
         elif undecided or (taken and self._cap(top, math.inf) < (answer.objective or 0)):
@@ -359,8 +360,7 @@ class Ranker:
         more = None if self.late() else with_more(self.draft, values, self.deadline)
         if more is not None and evaluate(self.goal, more) <= cap:
             with suppress(CuttingUndecidedError):
-                again = cutting_plan(self.draft, more, self.deadline)
-                if not again.short:
+                if not (again := cutting_plan(self.draft, more, self.deadline)).short:
                     self._judged(more, again)
 
     def _judged(self, values: tuple[int, ...], plan: CuttingPlan) -> bool:

@@ -20,6 +20,9 @@ FURTHEST = 2.0
 HARDLY_WIDER = 2.0
 """A region of so many times the choices is searched at once in place of the next."""
 
+STAGE_WORK = 10.0
+"""Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
+
 AT_ONCE = 4
 """Most kinds searched before it is asked again which are worth it."""
 
@@ -40,10 +43,12 @@ class Regions:
 
     Attributes:
         spread: how far the next one reaches over the bound [cents].
+        hard: whether one was too hard to search to its end; then more is asked of the bound before the next.
     """
 
     def __init__(self, narrowing: Narrowing, bound: float) -> None:
         self._narrowing = narrowing
+        self.hard = False
         self.begin(bound)
 
     def begin(self, bound: float) -> None:
@@ -57,6 +62,11 @@ class Regions:
     def reach(self, most: float) -> None:
         """The one after the next reaches as far as answers of interest do [cents], if not the next."""
         self.spread = max(self.spread, (most - self._narrowing.bound) / WIDER)
+
+    def deepened(self, most: float) -> Iterator[float]:
+        """The bound as it rises, up to what answers of interest come to at most [cents], if one was hard."""
+        if self.hard:
+            yield from self._narrowing.deepen(most)
 
     def limit(self, most: float) -> float:
         """What answers of the next one come to at most: all that is of interest, where that is hardly wider.

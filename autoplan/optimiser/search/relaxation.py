@@ -29,6 +29,7 @@ class Branch:
         multipliers: of the rows that always hold, and of those required since, where answers are divided by a
             last partition.
         ceiling: of answers that come to more nothing else is said, not even by bound and reduced costs.
+        closed: choices that are not made in it besides.
     """
 
     members: tuple[int | None, ...]
@@ -37,6 +38,7 @@ class Branch:
     values: tuple[float, ...] = ()
     multipliers: tuple[float, ...] = ()
     ceiling: float = math.inf
+    closed: frozenset[Var] = frozenset()
 
     def least(self) -> NDArray[np.float64]:
         """What answers come to at least in which each variable is 1."""
@@ -173,24 +175,27 @@ class Relaxation:
             shut.update(self._last.shut(members[-1]))
         return {var for var in shut if self._matrix.there[var]}
 
-    def branch(self, members: tuple[int | None, ...], *, whole: bool = False) -> Branch:
+    def branch(
+        self, members: tuple[int | None, ...], closed: frozenset[Var] = frozenset(), *, whole: bool = False
+    ) -> Branch:
         """The relaxation's answer where a member of each partition is chosen (None: any).
 
         Args:
             members: by partition.
+            closed: choices that are not made besides.
             whole: whether to tell of all answers, even those over the ceiling.
         """
         if any(
             member is not None and not parts[member]
             for parts, member in zip(self.partitions, members, strict=False)
         ):
-            return Branch(members, math.inf)
+            return Branch(members, math.inf, closed=closed)
         ceiling = math.inf if whole else self.ceiling
-        status = self._programme.solve(frozenset(self.shut_by(members)), whole=whole)
+        status = self._programme.solve(closed.union(self.shut_by(members)), whole=whole)
         if status != pywraplp.Solver.OPTIMAL:
             nothing = (0.0,) * self._number
             least = ceiling if status == pywraplp.Solver.INFEASIBLE else 0.0
-            return Branch(members, least, nothing, nothing, ceiling=ceiling)
+            return Branch(members, least, nothing, nothing, ceiling=ceiling, closed=closed)
         answer = self._programme.answer
         bound = min(answer.value + self._constant, ceiling)
         reduced = self._matrix.reduced(answer.duals)
@@ -199,7 +204,7 @@ class Relaxation:
             reduced[self._out] = ceiling - bound
         multipliers = () if self._last is None else tuple(self.multipliers())
         told = (tuple(reduced.tolist()), tuple(answer.values.tolist()), multipliers)
-        return Branch(members, bound, *told, ceiling)
+        return Branch(members, bound, *told, ceiling, closed)
 
 
 def always(model: Model, without: Collection[int] = ()) -> list[Inequality]:

@@ -134,6 +134,61 @@ def test_nothing_is_lost_over_the_ceiling(
 
 
 @QUICK
+@given(
+    small=small_models(),
+    divided=st.integers(0, 3),
+    ceiling=st.sampled_from((1.0, 1.02, 1.1, 1.5)),
+    spares=st.lists(st.integers(-20, 60), min_size=1, max_size=4),
+)
+def test_nothing_is_lost_in_halves(
+    small: tuple[Model, Linear], divided: int, ceiling: float, spares: list[int]
+) -> None:
+    """However far the answers are halved, bounds hold, and every answer is whole in some part of them."""
+    model, cost = small
+    found = list(answers(model, cost))
+    if not found:
+        return
+    least = min(cents for cents, _ in found)
+    with pytest.MonkeyPatch.context() as changed:
+        changed.setattr(presolve, "CEILING", ceiling)
+        changed.setattr(programme, "WORTH", 2.0)
+        changed.setattr(presolve, "SLACK", 0.01)
+        partitions = [each(group) for group in model.groups[:divided]]
+        narrowing = Narrowing(model, cost, partitions, torn=model.groups[1:2])
+        for spare in spares:
+            before, most = narrowing.bound, least + spare
+            list(narrowing.deepen(most))
+            assert before - 1e-6 <= narrowing.bound <= least + 1e-6
+            out = narrowing.out(most)
+            parts = narrowing.parted(most, 2)
+            for cents, made in found:
+                if cents <= most:
+                    assert not out.intersection(made)
+                    assert any(part.out.isdisjoint(made) for part in parts)
+
+
+def test_halves_know_what_a_mixture_does_not() -> None:
+    """Three lines on a trunk, wide or narrow: half of each costs 50, narrow 90 with half lines large."""
+    model = Model()
+    wide, narrow = trunk = [model.choice("wide"), model.choice("narrow")]
+    model.exactly_one(trunk)
+    cost = {wide: 100, narrow: 0}
+    for number in range(3):
+        small, large = [model.choice(f"small {number}"), model.choice(f"large {number}")]
+        model.exactly_one([small, large])
+        model.at_least("head", weighted([(wide, 2), (large, 1)]), weighted([(small, 1)]))
+        cost |= {small: 0, large: 60}
+    narrowing = Narrowing(model, weighted(cost.items()), [], torn=[trunk])
+    assert narrowing.bound == pytest.approx(50)
+    list(narrowing.deepen(49))
+    assert narrowing.bound == pytest.approx(50)
+    list(narrowing.deepen(50))
+    assert narrowing.bound == pytest.approx(90)
+    list(narrowing.deepen(1000))
+    assert narrowing.bound == pytest.approx(100)
+
+
+@QUICK
 @given(small=small_models(), ceiling=st.integers(0, 60))
 def test_what_is_told_below_a_ceiling_holds_for_all(small: tuple[Model, Linear], ceiling: int) -> None:
     """Bounds and reduced costs of a branch claim nothing that an answer over the ceiling breaks."""
