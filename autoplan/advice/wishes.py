@@ -37,14 +37,15 @@ def wish_costs(
     for rule in asked_for(book, site):
         cost = first.ranked.objective
         priced = partial(WishCost, rule.wished, rule.id, rule.wish(site), by_overflow=rule.by_overflow)
+        # Before the search, which may take all the time there is.
+        least = _least(found, vain, book, workshop, rule)
         attempt = None if search is None else search(book.without(rule.id))
         if attempt is not None and attempt.ranking.designs:
             other = attempt.ranking.designs[0]
             if first.proven and other.proven:
                 yield priced((cost - other.objective) / 100, exact=True)
                 continue
-        least = _least(found, vain, book, workshop, rule)
-        if least is not None:
+        if least:
             yield priced(max(0, cost - least) / 100)
 
 
@@ -56,7 +57,7 @@ def asked_for(book: RuleBook, site: Site) -> list[Rule]:
 def _least(
     found: Merged, vain: Sequence[Variant], book: RuleBook, workshop: Workshop, rule: Rule
 ) -> int | None:
-    """What any design costs at least without one rule [cents]; None where that is not known.
+    """What any design costs at least without one rule [cents]; None or 0 where that is not known.
 
     A rule that refuses parts leaves them out of the draft, so that its rows are not all that it asks.
     """

@@ -70,3 +70,11 @@ def test_of_a_rule_that_refuses_parts_only_a_search_tells() -> None:
     )
     assert "drain_grade" not in bounded
     assert "drain_grade" in searched
+
+
+def test_where_time_is_up_a_wish_is_not_told_to_cost_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A bound that is not worked out any more says nothing, not that the whole order might be saved."""
+    monkeypatch.setattr("autoplan.advice.wishes.least_without", lambda *_: 0)
+    found = autoplan.design(problem("40 %"), autoplan.load_catalog("metric"), top=1)
+    assert found.designs
+    assert not found.wishes

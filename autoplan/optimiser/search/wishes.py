@@ -11,7 +11,7 @@ from autoplan.optimiser.search.rank import Ranker
 
 
 def least_without(ranker: Ranker, rule: str) -> int:
-    """What any design costs at least without a rule's rows [cents], by what was minimised.
+    """What any design costs at least without a rule's rows [cents], by what was minimised; 0 if time is up.
 
     Args:
         ranker: a search of which the relaxation is made; it may have come to its end.
