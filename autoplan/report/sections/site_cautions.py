@@ -8,6 +8,7 @@ from autoplan.catalog.kinds.sundry import SundryKind
 from autoplan.catalog.naming import name_of
 from autoplan.outcome import Design, Outcome
 from autoplan.places import InVessel
+from autoplan.problem.flows import drained_to, pumped_from
 from autoplan.problem.site import Site, Vessel
 from autoplan.report.alike import gathered, together
 from autoplan.report.sections.cautions import LIFE
@@ -62,6 +63,7 @@ def of_this_design(outcome: Outcome, design: Design, units: Units) -> Iterator[s
     yield from _stands(vessels, units)
     yield from _rims(vessels, units)
     yield from _pits(vessels, units)
+    yield from _relays(outcome.site)
     yield from _trenches(outcome.site, design, units)
     yield from _used(vessels)
     yield from _breath(outcome.site, design)
@@ -75,6 +77,28 @@ def of_this_design(outcome: Outcome, design: Design, units: Units) -> Iterator[s
         "until it stands; do it again after every change. Never test pipes with air: they burst into "
         "splinters."
     )
+
+
+def relays(site: Site) -> tuple[str, ...]:
+    """Pumped vessels that pass water on to each other, each by a pump of its own."""
+    onward = {
+        (start, other)
+        for run, start in pumped_from(site).items()
+        for other in drained_to(site, site.runs[run].finish)
+        if other != start
+    }
+    return tuple(name for name in site.vessels if any(name in pair for pair in onward))
+
+
+def _relays(site: Site) -> Iterator[str]:
+    """No two pumps give the same for long, and nothing but their levels makes them."""
+    if passing := relays(site):
+        yield (
+            f"Pumps in {together(passing)} pass the same water on to each other and never give quite the "
+            "same: within hours or days the water gathers in one of these until the levels make both give "
+            "alike, and stands there higher than drawn. Watch them for two days before there are fish, "
+            "throttle the pump of the one that falls, and only then pull the plugs to see how high it comes."
+        )
 
 
 def life(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+import autoplan
 from autoplan.catalog.kinds.sundry import SundryKind
 from autoplan.drawing import Purchase
 from autoplan.fittings.ends import AtVessel
@@ -22,9 +24,12 @@ from autoplan.report.sections.site_cautions import (
     full_kg,
     life,
     of_this_design,
+    relays,
     uplift_kg,
 )
 from autoplan.report.units import SI, US, Units
+
+PROBLEMS = Path(__file__).parents[3] / "problems"
 
 TANK = Vessel("trough", VesselKind.TANK, 0.2, 0.8, 1.5, 0.006, 0.01, True, 0.8, 0.9)
 BED = replace(
@@ -55,6 +60,14 @@ def said(outcome: Outcome, *vessels: Vessel, units: Units = SI, **verdict: objec
         verdict=replace(first.verdict, **verdict),  # type: ignore[arg-type]
     )
     return "\n".join(of_this_design(replace(outcome, site=site), design, units))
+
+
+@pytest.mark.parametrize(
+    ("problem", "passing"), [("two-tanks", ("well", "sump")), ("row-of-beds", ()), ("two-lines", ())]
+)
+def test_pumps_that_pass_water_on_to_each_other(problem: str, passing: tuple[str, ...]) -> None:
+    """A well and a sump in one round drift; a sump alone, or one with two pumps' lines, does not."""
+    assert relays(autoplan.load_problem(PROBLEMS / f"{problem}.toml").outline) == passing
 
 
 def test_what_vessels_weigh() -> None:
