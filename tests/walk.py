@@ -580,7 +580,8 @@ class Walk:
         needed.update(part for part in self.lies_ready() if not self.folder.is_pipe(part))
         had: Counter[str] = Counter(dict(self.owned))
         for line in self.design["purchase"]:
-            had[line["part"]] += round(line["quantity"]) if line["unit"] == "piece" else 0
+            # What is told without a pack of it is at hand, and must be owned to count.
+            had[line["part"]] += round(line["quantity"]) if line["unit"] == "piece" and line["packs"] else 0
         assert not needed - had
 
     def cut(self) -> None:
