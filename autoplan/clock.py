@@ -66,6 +66,10 @@ class HalfTime:
         """From now on half of what is left."""
         self._by = halfway(self._deadline)
 
+    def go_on(self) -> None:
+        """From now on all of what is left."""
+        self._by = self._deadline
+
     def late(self) -> bool:
         """Whether it is over."""
         return late(self._by)

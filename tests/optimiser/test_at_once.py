@@ -17,6 +17,8 @@ from autoplan.optimiser.cutting.cutting import Stick
 from autoplan.optimiser.cutting.sticks import MOST_MORE, packs_more
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.purchase import Supply
+from autoplan.optimiser.search import leaf_by_leaf
+from autoplan.optimiser.search.leaf_by_leaf import Searched
 from autoplan.optimiser.search.merge import Merged, rank_all
 from autoplan.optimiser.search.presolve import Narrowing
 from autoplan.optimiser.search.rank import Ranker
@@ -83,6 +85,34 @@ def test_a_design_is_known_before_the_bound(site_of: SITE, corner_shelf: Catalog
     best = [best for stage, best, _ in news if stage == "what any design costs at least"]
     assert len(best) == 1
     assert best[0] is not None
+
+
+@pytest.mark.parametrize(("top", "small"), [(1, 1500), (5, 1500), (5, 100)])
+def test_answers_searched_part_by_part_come_to_the_same(
+    site_of: SITE, corner_shelf: Catalog, monkeypatch: pytest.MonkeyPatch, top: int, small: int
+) -> None:
+    """Where regions count as too hard from the first, designs, costs and proofs are those of regions.
+
+    Of 114 choices nothing is torn; where so many are not few, they are searched by regions all the same.
+    """
+    monkeypatch.setattr(leaf_by_leaf, "SMALL", small)
+    site = site_of(beds=1, bed_flow_l_h=60.0, flow_l_h=700.0)
+    usual, search = ranker(site, corner_shelf).run(top).designs, ranker(site, corner_shelf)
+    search.regions.hard = True
+    searched: list[int] = []
+    few = search.leaves.few
+
+    def counted(cap: int) -> list[Searched]:
+        parts = few(cap)
+        searched.append(len(parts))
+        return parts
+
+    monkeypatch.setattr(search.leaves, "few", counted)
+    found = search.run(top).designs
+    assert any(searched) == (small == 1500)
+    assert [(one.objective, one.bound, one.proven, one.key) for one in found] == [
+        (one.objective, one.bound, one.proven, one.key) for one in usual
+    ]
 
 
 def test_time_that_is_kept_for_naught_is_used(site_of: SITE, corner_shelf: Catalog) -> None:

@@ -150,11 +150,17 @@ class Leaves:
         self._done.remove(least)
         return least
 
+    def solved(self, limit: float) -> list[Leaf]:
+        """Those up to a limit that were solved by themselves, the least first."""
+        leaves = (*self._done, *(item for _, _, item in self._open if isinstance(item, Leaf)))
+        found = [leaf for leaf in leaves if leaf.asked != UNASKED and leaf.bound <= limit]
+        return sorted(found, key=lambda leaf: leaf.bound)
+
     def within(self, limit: float) -> list[Branch]:
         """The branches that come to no more than a limit."""
         found = [leaf for leaf in self._done if leaf.bound <= limit]
         waiting: list[Leaf] = []
-        while self._top() <= limit:
+        while self._top() <= limit and self._open:
             waiting.append(self._taken())
         for leaf in waiting:
             self._push(leaf)

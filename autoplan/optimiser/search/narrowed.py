@@ -43,5 +43,8 @@ def narrowed(
     tight = Separator(draft, [var for var in out if var < len(draft.model.variables)])
     parts, sets = divisions(draft, model, objective, out, deadline)
     kinds = besides(parts, kinds)
-    torn = [[var for var, _ in draft.candidates(shared)] for shared in draft.shared_classes()]
+    torn = [
+        [var for var, _ in sorted(draft.candidates(shared), key=lambda way: way[1].pipe.bore_m)]
+        for shared in draft.shared_classes()
+    ]
     return model, Narrowing(model, objective, parts, tight, late, out, deadline, sets, kinds, torn)

@@ -17,6 +17,7 @@ import numpy as np
 
 from autoplan.optimiser.model.bounds import AlwaysTrue
 from autoplan.optimiser.model.model import Model
+from autoplan.optimiser.search.halving import halves
 from autoplan.optimiser.search.leaves import UNASKED, Leaf, Leaves
 from autoplan.optimiser.search.relaxation import Branch, Last, Partition, Relaxation
 from autoplan.rules.linear import Linear, Var
@@ -35,12 +36,6 @@ WORTH_CENTS = 1.0
 
 WORTH_IN_HALVES = 50.0
 """The same in halves, from the first round on: what is halved once more may gain more [cents]."""
-
-EVEN = 0.45
-"""How far from even the relaxation may be torn between two halves of a group that parts are made of."""
-
-HARDLY_TORN = 0.499
-"""The same where much hangs on the group."""
 
 MOST_HALVED = 400
 """How often answers are halved at most: each half of a large site takes a megabyte."""
@@ -110,6 +105,7 @@ class Narrowing:
 
     Attributes:
         rows: what `separate` found so far.
+        has_kinds: whether answers can be divided further than by what matters most.
     """
 
     def __init__(
@@ -131,6 +127,7 @@ class Narrowing:
         self.impossible = impossible(model) if out is None else out
         self._last = last
         divided = [*partitions, *finer, *(() if last is None else (last.partition,))]
+        self.has_kinds = bool(finer)
         self._depth = len(divided) - len(finer)
         divisions = [*partitions, *finer]
         self._relaxation = Relaxation(model, objective, self.impossible, divisions, deadline, last)
@@ -159,14 +156,13 @@ class Narrowing:
         return frozenset(_unmet(self._model, out | self.impossible))
 
     @property
-    def has_kinds(self) -> bool:
-        """Whether answers can be divided further than by what matters most."""
-        return self._depth < len(self._partitions)
-
-    @property
     def choices(self) -> int:
         """How many variables there are, in answers or not."""
         return len(self._model.variables)
+
+    def size(self, cost: float) -> int:
+        """How many of them are in answers of at most a cost [the objective's unit]."""
+        return self.choices - len(self.out(cost))
 
     @property
     def whole(self) -> float:
@@ -200,10 +196,11 @@ class Narrowing:
             self._go_on(leaf)
             yield self._leaves.least
 
-    def deepen(self, most: float) -> Iterator[float]:
+    def deepen(self, most: float, small: int = 0) -> Iterator[float]:
         """Divide the answers of least bound by halves of a group, again and again while it is below `most`.
 
-        The bound is told after each time; what was halved stays so.
+        The bound is told after each time; what was halved stays so. It ends once those of least bound are
+        made of so few choices (`small`).
 
         A relaxation that mixes two ways to build what much hangs on, a narrow trunk and a wide one, knows
         little of either; with one of them closed it pays for what the other takes. Ways to order are not
@@ -211,22 +208,45 @@ class Narrowing:
         """
         self._settle(-math.inf)
         while self._last is None and self._halved < MOST_HALVED and not self._late():
-            if math.isinf(self._leaves.least) or self._leaves.least > most:
+            if math.isinf(self._leaves.least) or self._leaves.least > most + SLACK:
                 return
-            self._halved += 1
             leaf = self._leaves.take_done()
             branch = leaf.branch
             shut = self.impossible | branch.closed
-            halves = self._halves(branch.values, shut, self._torn, HARDLY_TORN)
-            halves = halves or self._halves(branch.values, shut, self._model.groups)
-            if not halves:
+            closing = halves(branch.values, shut, self._torn)
+            closing = closing or halves(branch.values, shut, self._model.groups)
+            if not closing or self._few(leaf, most, small) is not None:
                 self._leaves.put(leaf, done=True)
                 return
-            for half in halves:
+            self._halved += 1
+            for half in closing:
                 closed = replace(branch, closed=branch.closed | half)
                 self._leaves.put(Leaf(closed, UNASKED), done=False)
             self._settle(-math.inf)
             yield self._leaves.least
+
+    def small(self, most: float, small: int, number: int) -> list[tuple[Leaf, Portion]]:
+        """So many leaves of least bound that have few choices (`small`), with their answers up to `most`."""
+        found: list[tuple[Leaf, Portion]] = []
+        for leaf in self._leaves.solved(most + SLACK):
+            if len(found) < number and (part := self._few(leaf, most, small)) is not None:
+                found.append((leaf, part))
+        return found
+
+    def _few(self, leaf: Leaf, most: float, small: int) -> Portion | None:
+        """A leaf's answers up to `most`, if they are made of few choices."""
+        part = self.part(leaf.branch, most)
+        return part if self.choices - len(part.out) <= small else None
+
+    def lift(self, leaf: Leaf, least: float) -> None:
+        """Take it as known that no answer of a leaf is wanted that comes to less than this."""
+        if least + SLACK > leaf.bound:
+            leaf.branch = _known_to_cost(leaf.branch, least + SLACK)
+
+    def start_over(self) -> None:
+        """Take nothing of any leaf as known."""
+        self._leaves = Leaves(Leaf(self._whole, asked=0))
+        self._halved = 0
 
     def _settle(self, limit: float, *, first: bool = False) -> Leaf | None:
         """Solve, tighten and divide branches until the least, and all up to a limit, have been.
@@ -308,6 +328,8 @@ class Narrowing:
         leaf.asked = UNASKED if found.bound >= found.ceiling else self._now
         if found.bound >= leaf.branch.bound or found.ceiling > leaf.branch.ceiling:
             leaf.branch = found
+        elif any(found.values):
+            leaf.branch = _known_to_cost(found, leaf.bound)
         if self._last is not None and found.multipliers and None not in found.members:
             # What it says of those that differ from it by the last partition alone, if any may be next.
             self._leaves.lift(found, ALIKE * found.bound, partial(self._last.from_like, found, self.rows))
@@ -376,12 +398,12 @@ class Narrowing:
         while 0 < len(found) < parts:
             widest = min(range(len(found)), key=lambda i: len(found[i].out))
             ((branch, closed),), out = found[widest].halves, found[widest].out
-            halves = self._halves(branch.values, out, self._model.groups)
-            if not halves:
+            closing = halves(branch.values, out, self._model.groups)
+            if not closing:
                 break
             found[widest : widest + 1] = [
                 Portion(((branch, closed | half),), frozenset(_unmet(self._model, {*out, *half})))
-                for half in halves
+                for half in closing
             ]
         while len(found) > parts:
             # The last ones have the fewest choices.
@@ -400,22 +422,6 @@ class Narrowing:
         if outs:
             part.out = frozenset(_unmet(self._model, {*frozenset[Var].intersection(*outs), *out}))
         return bool(outs)
-
-    @staticmethod
-    def _halves(
-        values: Sequence[float], out: frozenset[Var], groups: Sequence[Sequence[Var]], even: float = EVEN
-    ) -> list[frozenset[Var]]:
-        """Choices of one group that are closed in one half and in the other; none where nothing is torn."""
-        best, halves = even, list[frozenset[Var]]()
-        for group in groups:
-            left = [var for var in group if var not in out]
-            share, first = 0.0, 0
-            while first < len(left) - 1 and share + values[left[first]] / 2 < 1 / 2:
-                share += values[left[first]]
-                first += 1
-            if first > 0 and abs(share - 1 / 2) < best:
-                best, halves = abs(share - 1 / 2), [frozenset(left[:first]), frozenset(left[first:])]
-        return halves
 
     def _alive(self, cost: float) -> list[Branch]:
         if cost + SLACK >= self._relaxation.ceiling:
@@ -437,6 +443,12 @@ class Narrowing:
         dear = least > limit
         out.update(var for group in self._model.groups for var in group if dear[var])
         return frozenset(_unmet(self._model, out))
+
+
+def _known_to_cost(branch: Branch, least: float) -> Branch:
+    """A branch as it was solved, all answers of which were known to come to more than that said."""
+    reduced = np.maximum(0.0, np.asarray(branch.reduced) - (least - branch.bound))
+    return replace(branch, bound=least, reduced=tuple(reduced.tolist()))
 
 
 def _at_least(branch: Branch, part: Sequence[Var]) -> Branch:

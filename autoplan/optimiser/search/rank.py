@@ -18,12 +18,13 @@ from autoplan.optimiser.model.model import ROW_LIMIT
 from autoplan.optimiser.model.signature import Value, traits_in, unlike, with_only
 from autoplan.optimiser.search.apart import PARTED_FROM, Parts, cheapest, together
 from autoplan.optimiser.search.feedback import cut, disagreements
+from autoplan.optimiser.search.leaf_by_leaf import LEAF_WORK, LeafByLeaf
 from autoplan.optimiser.search.narrowed import narrowed
-from autoplan.optimiser.search.presolve import SLACK, Portion
+from autoplan.optimiser.search.presolve import Portion
 from autoplan.optimiser.search.ranking import Judge, KnownBest, Ranked, Ranking
-from autoplan.optimiser.search.regions import KIND_SPREADS, STAGE_WORK, KindsByBound, Regions
+from autoplan.optimiser.search.regions import KIND_SPREADS, KIND_WORK, STAGE_WORK, KindsByBound, Regions
 from autoplan.optimiser.search.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
-from autoplan.optimiser.search.tie_break import folded, limit_of, objective_of, tie_break
+from autoplan.optimiser.search.tie_break import folded, goal_from, goal_to, limit_of, objective_of, tie_break
 from autoplan.options import Progress
 from autoplan.outcome import Kind, Verdict
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
@@ -54,10 +55,10 @@ class Ranker:
     """The search for one site's designs in order of cost, step by step.
 
     It goes by regions: only choices whose reduced cost in the relaxation leaves the bound within a limit may
-    be made. All answers up to that limit are in the region, so what is found or refused there is proven up to
-    it.
-    The first regions hold few choices and give designs at once; each next one is wider, until the limit
-    is what a design must stay below to be of interest, and the search of that region is the proof.
+    be made. All answers up to that limit are in the region, so what is found or refused there is proven up
+    to it. The first regions hold few choices and give designs at once; each next one is wider, until the
+    limit is what a design must stay below to be of interest, and the search of that region is the proof.
+    Where one was too hard to search, the answers are halved and searched part by part from then on.
 
     Args:
         draft: the model.
@@ -105,7 +106,7 @@ class Ranker:
         self.objective = objective_of(draft, by_ownership)
         self.tie_break = tie_break(draft)
         self.fold, self.goal = folded(draft, self.objective)
-        self.most = self._goal_to(limit_of(draft, by_ownership))
+        self.most = goal_to(limit_of(draft, by_ownership), self.fold)
         """What is of interest comes to no more."""
         self.traits = traits_in(draft, differ)
         self.found = Ranking()
@@ -127,6 +128,7 @@ class Ranker:
         self.parts = Parts(self.narrowing)
         self.kinds = KindsByBound(self.narrowing) if self.narrowing.has_kinds else None
         self.regions = Regions(self.narrowing, 0.0)
+        self.leaves = LeafByLeaf(self.narrowing, self.fold)
         self.bounded = False  # By all branches; not before it is this search's turn.
         self._bounded_from(self.narrowing.whole)
         if look and not self.ended:
@@ -136,7 +138,7 @@ class Ranker:
         """Start from a bound on every answer [cents]; infinite where there is none."""
         self.ended = math.isinf(bound)
         self.found.ending = Ending.NONE if self.ended else Ending.UNDECIDED
-        self.others_from = FAR if self.ended else self._goal_from(bound)
+        self.others_from = FAR if self.ended else goal_from(bound, self.fold)
         self.regions.begin(bound)
 
     @property
@@ -235,34 +237,25 @@ class Ranker:
         """Designs known and not yet ranked, cheapest first."""
         return self.known[len(self.found.designs) :]
 
-    def _goal_from(self, cents: float) -> int:
-        """The least goal of an answer that costs at least so much."""
-        return max(0, math.floor(cents - SLACK)) * self.fold
-
-    def _goal_to(self, cents: float) -> int:
-        """The greatest goal of an answer that costs no more than so much."""
-        return FAR - 1 if math.isinf(cents) else math.floor(cents) * self.fold + self.fold - 1
-
     def _cap(self, top: int, most: float) -> int:
         """What an answer of interest comes to at most: less than the last design asked for, and the limit."""
         enough = len(self.known) >= top
-        return min(self.most, self._goal_to(most), self.known[top - 1].goal - 1 if enough else FAR)
+        return min(self.most, goal_to(most, self.fold), self.known[top - 1].goal - 1 if enough else FAR)
 
     def _search_region(self, cap: int, top: int) -> None:
         """One search: the cheapest answer of interest that can be made of the choices in the next region."""
-        self._bounding.begin()
-        if self.kinds is not None and self._look_at_kinds(self.kinds, cap, top):
-            return
-        for bound in self.regions.deepened(cap / self.fold):
-            self.others_from = max(self.others_from, self._goal_from(bound))
-            self._tell("what any design costs at least", self.others_from)
-        limit = self.regions.limit(cap / self.fold)
-        out = self.narrowing.out(limit)
         if self.late():
             self.stopped = True
             self.found.interrupted = self.found.interrupted or clock.stopped()
             return
-        reach = min(cap, self._goal_to(limit))
+        self._bounding.begin()
+        if self.kinds is not None and self._look_at_kinds(self.kinds, cap, top):
+            return
+        if self.regions.hard and cap < FAR - 1 and self._search_leaves(cap, top):
+            return
+        limit = self.regions.limit(cap / self.fold)
+        out = self.narrowing.out(limit)
+        reach = min(cap, goal_to(limit, self.fold))
         closing = reach == cap
         wide = len(self.model.variables) - len(out) >= PARTED_FROM and cap < FAR - 1
         parts = self.parts.of(limit, out, split=wide)
@@ -301,21 +294,35 @@ class Ranker:
         for spread in KIND_SPREADS:
             if few and not self.stopped:
                 parts = [kinds.near(kind, spread) for kind in few]
-                out = frozenset[Var].intersection(*(part.out for part in parts))
-                search, upto = self._search(out, cap), self.others_from - 1
-                answers = self._cheapest(search, parts, cap, upto, top, STAGE_WORK)
-                self._take_all(answers, out, cap, top)
+                answers = self._search_parts(parts, cap, top, KIND_WORK)
                 few = [kind for kind, its in zip(few, answers, strict=True) if its.ending is Ending.NONE]
         if enough:
             self.regions.reach(self._cap(top, math.inf) / self.fold)
         return bool(first)
 
+    def _search_leaves(self, cap: int, top: int) -> bool:
+        """Halve the answers until parts of least bound are small, and search these; whether there are any."""
+        for bound in self.leaves.halved(cap, self._bounding.go_on):
+            self.others_from = max(self.others_from, goal_from(bound, self.fold))
+            self._tell("what any design costs at least", self.others_from)
+        if few := self.leaves.few(cap):
+            answers = self._search_parts([part for _, part in few], cap, top, LEAF_WORK)
+            self.leaves.searched(few, answers, cap)
+        self.others_from = max(self.others_from, min(cap + 1, goal_from(self.narrowing.bound, self.fold)))
+        return bool(few) or self.others_from > cap
+
+    def _search_parts(self, parts: Sequence[Portion], cap: int, top: int, work: float) -> list[Answer]:
+        """The cheapest answer of each of some parts, taken where it is of interest; others may cost less."""
+        out = frozenset[Var].intersection(*(part.out for part in parts))
+        answers = self._cheapest(self._search(out, cap), parts, cap, self.others_from - 1, top, work)
+        self._take_all(answers, out, cap, top)
+        return answers
+
     def _take_all(self, answers: Sequence[Answer], out: frozenset[Var], cap: int, top: int) -> bool:
         """Take what was found in each part, cheapest first, as long as it is of interest."""
         taken = False
-        found = [answer for answer in answers if answer.objective is not None]
-        for answer in sorted(found, key=lambda answer: answer.objective or 0):
-            if (answer.objective or 0) <= min(cap, self._cap(top, math.inf)):
+        for answer in sorted(answers, key=lambda answer: answer.objective or 0):
+            if answer.values and (answer.objective or 0) <= min(cap, self._cap(top, math.inf)):
                 taken = self._take(answer, out, cap) or taken
         return taken
 
@@ -474,22 +481,14 @@ class Ranker:
             proven = known.goal <= self._proven_to
             if not proven and not self.stopped and self.doubted == FAR:
                 break
-            self._publish(known, proven=proven)
+            objective = evaluate(self.objective, known.values)
+            # Choices left out by the cost limit are in no cheaper design, so the bound holds for all.
+            bound = objective if proven else min(objective, self._proven_to // self.fold)
+            told = {trait.name: trait.told(known.values) for trait in self.traits}
+            key = self._key(known.values)
+            self.found.add(Ranked(known.drawing, known.verdict, objective, bound, proven, told, key))
         if self.stopped and not self.found.designs:
             self.found.ending = Ending.UNDECIDED
-
-    def _publish(self, known: KnownBest, *, proven: bool) -> None:
-        objective = evaluate(self.objective, known.values)
-        if self.found.designs and proven and objective < self.found.designs[-1].objective:
-            raise InternalError(f"rank {len(self.found.designs) + 1} is cheaper than the one before it")
-        # Choices left out by the cost limit are in no cheaper design, so the bound holds for all.
-        bound = objective if proven else min(objective, self._proven_to // self.fold)
-        if self.found.first_bound is None:
-            self.found.first_bound = bound
-        key = self._key(known.values)
-        traits = {trait.name: trait.told(known.values) for trait in self.traits}
-        self.found.designs.append(Ranked(known.drawing, known.verdict, objective, bound, proven, traits, key))
-        self.found.ending = Ending.PROVEN if proven else Ending.FEASIBLE
 
     def _key(self, values: Sequence[int]) -> dict[str, Value]:
         """What a builder tells an answer apart by."""

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from autoplan.drawing import Drawing
+from autoplan.errors import InternalError
 from autoplan.optimiser.model.signature import Value
 from autoplan.optimiser.search.solve import Ending, Unless
 from autoplan.outcome import Verdict
@@ -72,3 +73,16 @@ class Ranking:
     rejected: int = 0
     solves: int = 0
     interrupted: bool = False
+
+    def add(self, design: Ranked) -> None:
+        """The next in rank order.
+
+        Raises:
+            InternalError: it is proven, and cheaper than the one before it.
+        """
+        if self.designs and design.proven and design.objective < self.designs[-1].objective:
+            raise InternalError(f"rank {len(self.designs) + 1} is cheaper than the one before it")
+        if self.first_bound is None:
+            self.first_bound = design.bound
+        self.designs.append(design)
+        self.ending = Ending.PROVEN if design.proven else Ending.FEASIBLE

@@ -20,8 +20,11 @@ FURTHEST = 2.0
 HARDLY_WIDER = 2.0
 """A region of so many times the choices is searched at once in place of the next."""
 
-STAGE_WORK = 10.0
+STAGE_WORK = 3.0
 """Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
+
+KIND_WORK = 10.0
+"""The same on a kind looked for by itself."""
 
 AT_ONCE = 4
 """Most kinds searched before it is asked again which are worth it."""
@@ -43,7 +46,7 @@ class Regions:
 
     Attributes:
         spread: how far the next one reaches over the bound [cents].
-        hard: whether one was too hard to search to its end; then more is asked of the bound before the next.
+        hard: whether one was too hard to search to its end; then answers are halved before the next.
     """
 
     def __init__(self, narrowing: Narrowing, bound: float) -> None:
@@ -63,11 +66,6 @@ class Regions:
         """The one after the next reaches as far as answers of interest do [cents], if not the next."""
         self.spread = max(self.spread, (most - self._narrowing.bound) / WIDER)
 
-    def deepened(self, most: float) -> Iterator[float]:
-        """The bound as it rises, up to what answers of interest come to at most [cents], if one was hard."""
-        if self.hard:
-            yield from self._narrowing.deepen(most)
-
     def limit(self, most: float) -> float:
         """What answers of the next one come to at most: all that is of interest, where that is hardly wider.
 
@@ -79,11 +77,8 @@ class Regions:
         if limit >= most:
             return most
         if most <= bound + WIDER * self.spread:
-            return most if self._size(most) <= HARDLY_WIDER * self._size(limit) else limit
+            return most if self._narrowing.size(most) <= HARDLY_WIDER * self._narrowing.size(limit) else limit
         return limit if limit < FURTHEST * bound else math.inf
-
-    def _size(self, limit: float) -> int:
-        return self._narrowing.choices - len(self._narrowing.out(limit))
 
 
 class KindsByBound:

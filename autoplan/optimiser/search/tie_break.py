@@ -8,6 +8,8 @@ import math
 from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.model import ROW_LIMIT
+from autoplan.optimiser.search.presolve import SLACK
+from autoplan.optimiser.search.solve import FAR
 from autoplan.problem.site import Guard
 from autoplan.rules.base import Concern
 from autoplan.rules.linear import Linear, weighted
@@ -54,6 +56,16 @@ def folded(draft: Draft, objective: Linear) -> tuple[int, Linear]:
     fold = most + 1
     goal = objective * fold + plain
     return (fold, goal) if goal.size < ROW_LIMIT else (1, objective)
+
+
+def goal_from(cents: float, fold: int) -> int:
+    """The least goal of an answer that the relaxation bounds by so much; `fold` of it is a cent."""
+    return max(0, math.floor(cents - SLACK)) * fold
+
+
+def goal_to(cents: float, fold: int) -> int:
+    """The greatest goal of an answer that costs no more than so much."""
+    return FAR - 1 if math.isinf(cents) else math.floor(cents) * fold + fold - 1
 
 
 def tie_break(draft: Draft) -> Linear:
