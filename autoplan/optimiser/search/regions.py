@@ -20,7 +20,7 @@ FURTHEST = 2.0
 HARDLY_WIDER = 2.0
 """A region of so many times the choices is searched at once in place of the next."""
 
-STAGE_WORK = 3.0
+STAGE_WORK = 1.0
 """Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
 
 KIND_WORK = 10.0
