@@ -6,13 +6,19 @@ import cmath
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate
+from itertools import accumulate, product
 
 from autoplan.problem.site import Spot, Vessel
 from autoplan.problem.standing import OFF_CORNER_M, OFF_WALL_M
 
 ASKEW_DEG = 10.0
 """A pipe goes straight where it leaves each flat wall within so much of square to it; common practice."""
+
+SAME_DEG = 1e-6
+"""Angles that differ by no more are the same [degrees], whichever way the yard is turned."""
+
+BEND_DEG = 45
+"""The bend from wall to wall of vessels that stand askew to each other [degrees]: what is sold besides 90."""
 
 TAPED_M = 0.1
 """By so much what is measured along the ground may differ from what places give [m]; from memory."""
@@ -55,7 +61,7 @@ class Outline:
         if self.curved:
             aside = (off * way.conjugate()).imag
             room = self.half_m[0] ** 2 - aside**2
-            return None if room < 0 else math.sqrt(room) - (off * way.conjugate()).real
+            return None if room < -(TOUCH_M**2) else math.sqrt(max(0.0, room)) - (off * way.conjugate()).real
         at, toward = off / self.facing, way / self.facing
         begins, ends = -math.inf, math.inf
         for place, part, half in (
@@ -63,7 +69,7 @@ class Outline:
             (at.imag, toward.imag, self.half_m[1]),
         ):
             if abs(part) < 1e-12:
-                if abs(place) > half:
+                if abs(place) > half + TOUCH_M:
                     return None
                 continue
             first, second = sorted(((half - place) / part, (-half - place) / part))
@@ -102,8 +108,16 @@ class Outline:
             return 0.0
         toward = way / self.facing
         along, across = abs(toward.real), abs(toward.imag)
-        by_end = along * self.half_m[1] >= across * self.half_m[0]
+        by_end = along * self.half_m[1] >= across * self.half_m[0] - TOUCH_M
         return math.degrees(math.atan2(across, along) if by_end else math.atan2(along, across))
+
+    def slant_deg(self, spot: complex, way: complex) -> float:
+        """How far from square a line in a direction of length 1 meets its wall at a place there [degrees]."""
+        if self.curved:
+            return 0.0
+        at, toward = (spot - self.middle) / self.facing, way / self.facing
+        by_end = self.half_m[0] - abs(at.real) < self.half_m[1] - abs(at.imag) + TOUCH_M
+        return math.degrees(math.acos(min(1.0, abs(toward.real if by_end else toward.imag))))
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,8 +252,9 @@ def way_between(
 
     Between round ones it is straight. A way with a corner goes along and across as the first square one
     faces; of two the one that goes through fewer others, then the shorter. Where they stand so that a corner
-    would have no room, it goes straight from wall to wall beside the middle. Where that leads to a corner of
-    what it begins or ends at, it goes beside it if it can.
+    would have no room, it goes straight from wall to wall beside the middle. Where that meets a flat wall far
+    from square, as of a vessel turned by 45 degrees, it turns by 45 degrees from one wall to the other if it
+    can. Where it leads to a corner of what it begins or ends at, it goes beside it if it can.
 
     Args:
         start, finish: where it begins and ends.
@@ -250,7 +265,24 @@ def way_between(
         None where there is no such way.
     """
     way = _by_middles(start, finish, frame, others)
-    return None if way is None else _off_corners(way, start, finish)
+    if way is None or _drills_square(way, start, finish):
+        return None if way is None else _off_corners(way, start, finish)
+    bent = list(_bent(start, finish, frame))
+    return min(bent, key=lambda way: _worth(way, others)) if bent else _off_corners(way, start, finish)
+
+
+def _worth(way: WallToWall, others: Sequence[Outline]) -> tuple[int, float]:
+    """What a way is chosen by, less being better: how much else it goes through, then its length."""
+    return sum(map(way.crosses, others)), round(sum(way.level_m), 6)
+
+
+def _drills_square(way: WallToWall, start: Outline, finish: Outline) -> bool:
+    """Whether a way meets each flat wall as nearly square as a pipe passes it."""
+    into = way.onward if way.corners else way.toward
+    return (
+        max(start.slant_deg(way.begins, way.toward), finish.slant_deg(way.spots[-1], into))
+        <= ASKEW_DEG + SAME_DEG
+    )
 
 
 def _by_middles(
@@ -263,12 +295,12 @@ def _by_middles(
     straight = apart / abs(apart)
     squares = [one for one in (start, finish) if not one.curved]
     axes = squares if frame is None else [*squares, Outline(0, frame, (1.0, 1.0), curved=False)]
-    if all(one.askew_deg(straight) <= ASKEW_DEG for one in axes):
+    if all(one.askew_deg(straight) <= ASKEW_DEG + SAME_DEG for one in axes):
         return _direct(start, finish, straight, 0.0, 0.0)
     turned = squares[0].facing if frame is None else frame
-    ways = [way for way in _cornered(start, finish, turned) if min(way.level_m) >= OFF_WALL_M]
+    ways = [way for way in _cornered(start, finish, turned) if min(way.level_m) >= OFF_WALL_M - TOUCH_M]
     if ways:
-        return min(ways, key=lambda way: (sum(map(way.crosses, others)), round(sum(way.level_m), 6)))
+        return min(ways, key=lambda way: _worth(way, others))
     return next(_beside(start, finish, turned), None)
 
 
@@ -280,7 +312,7 @@ def _off_corners(way: WallToWall, start: Outline, finish: Outline) -> WallToWall
     if way.corners:
         apart = ends[1] - ends[0]
         level = (apart * way.toward.conjugate()).real, (apart * way.onward.conjugate()).real
-        return replace(way, level_m=level, begins=ends[0]) if min(level) >= OFF_WALL_M else way
+        return replace(way, level_m=level, begins=ends[0]) if min(level) >= OFF_WALL_M - TOUCH_M else way
     for spot in ends:
         moved = _direct(start, finish, way.toward, spot - start.middle, spot - finish.middle)
         if moved is not None and _clear_ends(moved, start, finish) is None:
@@ -318,10 +350,53 @@ def _cornered(start: Outline, finish: Outline, frame: complex) -> Iterator[WallT
             yield WallToWall(level, (90,), start.middle + out * leaves, out, into)
 
 
+def _bent(start: Outline, finish: Outline, frame: complex | None) -> Iterator[WallToWall]:
+    """With one corner of 45 degrees, as nearly square to the walls of both as that leaves.
+
+    From and to the middles of walls; where that leaves no room, with as little as is tried beside them.
+    """
+    for (out, leaves), (back, enters) in product(_walls(start, frame), _walls(finish, frame)):
+        turn = math.degrees(cmath.phase(-back / out))
+        askew = (abs(turn) - BEND_DEG) / 2
+        if abs(askew) > ASKEW_DEG + SAME_DEG:
+            continue
+        # What the walls make more or less than the bend each pipe leaves askew by half.
+        lean = cmath.rect(1.0, math.radians(askew * math.copysign(1, turn)))
+        toward, onward = out * lean, -back / lean
+        for begins, ends in sorted(product(leaves, enters), key=lambda both: both[0][0] + both[1][0]):
+            apart = ends[1] - begins[1]
+            sine = (toward.conjugate() * onward).imag
+            level = (apart.conjugate() * onward).imag / sine, (toward.conjugate() * apart).imag / sine
+            if min(level) >= OFF_WALL_M - TOUCH_M:
+                yield WallToWall(level, (BEND_DEG,), begins[1], toward, onward)
+                break
+
+
+def _walls(
+    outline: Outline, frame: complex | None
+) -> Iterator[tuple[complex, tuple[tuple[float, complex], ...]]]:
+    """Each wall by the direction square to it: how far off its middle [m] a pipe may pass it, and where.
+
+    Of what is round, or a point, as the frame goes, through its middle; nothing where there is no frame.
+    """
+    facing = frame if outline.curved else outline.facing
+    if facing is None:
+        return
+    for quarter in range(4):
+        out = facing * 1j**quarter
+        ahead, beside = outline.half_m if quarter % 2 == 0 else outline.half_m[::-1]
+        room = 0.0 if outline.curved else max(0.0, beside - outline.corner_m)
+        middle = outline.middle + out * ahead
+        yield (
+            out,
+            tuple((abs(aside), middle + out * 1j * aside) for aside in dict.fromkeys((0.0, room, -room))),
+        )
+
+
 def _beside(start: Outline, finish: Outline, frame: complex) -> Iterator[WallToWall]:
     """Straight along or across, through the middle of the one, of the other, or between."""
     apart = finish.middle - start.middle
-    axes = sorted((frame, frame * 1j), key=lambda axis: -abs((apart * axis.conjugate()).real))
+    axes = sorted((frame, frame * 1j), key=lambda axis: -round(abs((apart * axis.conjugate()).real), 6))
     for axis in axes:
         along = (apart * axis.conjugate()).real
         aside = apart - along * axis

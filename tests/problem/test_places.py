@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from autoplan.errors import InputError
 from autoplan.problem.detours import detours
-from autoplan.problem.plan import Outline, gap_m, least_apart_m, overlap, way_between
+from autoplan.problem.plan import ASKEW_DEG, BEND_DEG, Outline, gap_m, least_apart_m, overlap, way_between
 from autoplan.problem.site import Site
 from autoplan.problem.toml.load import problem_from
 from autoplan.problem.toml.write import expand_to_toml
@@ -348,30 +348,55 @@ def corner_far_m(one: Outline, at: complex) -> float:
     return abs(complex(one.half_m[0] - abs(near.real), one.half_m[1] - abs(near.imag)))
 
 
-@pytest.mark.parametrize(("facing", "level"), [("0", [2490, 2590]), ("45", [2412, 2498])])
-def test_no_drain_ends_in_the_corner_of_a_turned_sump(facing: str, level: list[float]) -> None:
-    """Bed 3 stands 3 m along and 3 m across from the sump; turned, that has its corner 410 mm by root 2 off.
+@pytest.mark.parametrize(
+    ("facing", "level", "corners"), [("0", [2490, 2590], (90,)), ("45", [314.3, 2967.0], (45,))]
+)
+def test_no_drain_ends_in_the_corner_of_a_turned_sump(
+    facing: str, level: list[float], corners: tuple[int, ...]
+) -> None:
+    """Bed 3 stands 3 m along and 3 m across from the sump; turned, that shows it a corner either way.
 
-    It is met 110 mm from that, 502 mm across from its middle and 78 mm along, towards the bed.
+    The wall that faces the bed is met square, 100 mm off an inside corner and so 300 mm beside its middle,
+    at 3 + (0.41 - 0.30) m by the root of 1/2 along and 3 - (0.41 + 0.30) m by it across. From the bed's end,
+    510 mm off its middle and 400 mm aside, the slant takes 2.098 m both along and across.
     """
     yard = PLACED.replace('at = ["3 m", "3 m"]', f'at = ["3 m", "3 m"]\nfacing = {facing}')
-    pieces, corners = plan(load(yard), "bed drain 3")
-    assert (pieces, corners) == (pytest.approx(level, abs=0.5), (90,))
+    pieces, found = plan(load(yard), "bed drain 3")
+    assert (pieces, found) == (pytest.approx(level, abs=0.5), corners)
+
+
+@pytest.mark.parametrize("at", [3 + 3j, -3 - 3j, 3, 3 + 1j, 0.4 + 4j])
+@pytest.mark.parametrize("facing", [35, 45, 55])
+def test_a_turned_wall_is_drilled_square(at: complex, facing: int) -> None:
+    """A flat wall is met square or nearly so, off its corners, whichever of its walls faces what leads there.
+
+    Turned by 45 degrees to each other two boxes are joined by one bend of 45, square to both.
+    """
+    turned = kept(Outline(0, cmath.rect(1, math.radians(facing)), (0.5, 0.5), curved=False))
+    way = way_between(kept(replace(SQUARE, middle=at)), turned)
+    assert way is not None
+    into = way.toward if not way.corners else way.onward
+    spot, along = spots_in(turned, way.spots[-1]), into / turned.facing
+    by_end = abs(abs(spot.real) - 0.5) < 1e-6
+    slant = math.degrees(math.acos(min(1.0, abs(along.real if by_end else along.imag))))
+    assert slant <= (1e-3 if facing == 45 else ASKEW_DEG + 1e-3)
+    assert way.corners == (45,)
+    assert corner_far_m(turned, way.spots[-1]) >= 0.11 - 1e-6
 
 
 @pytest.mark.parametrize("at", [3 + 3j, -3 - 3j])
 def test_beside_the_corner_of_one_that_is_turned(at: complex) -> None:
-    """Turned by 45 degrees, a square is met 110 mm from the corner, on the wall that faces what leads there.
+    """Turned by 45 degrees, a square is met 110 mm from the corner, where no bend leads square to its wall.
 
-    Its corner is 0.5 m off by the root of 2, less 110 mm by the root of 1/2 both along and across.
+    Only round it there is none: from a tee the line goes along and across as a row does, to a place 110 mm
+    by the root of 1/2 both along and across from the corner, which is 0.5 m off by the root of 2.
     """
-    turned, other = kept(Outline(0, cmath.rect(1, math.pi / 4), (0.5, 0.5), curved=False)), kept(SQUARE)
-    way = way_between(replace(other, middle=at), turned)
-    assert way is not None
+    turned = kept(Outline(0, cmath.rect(1, math.pi / 4), (0.5, 0.5), curved=False))
+    moved = turned.off_corner(complex(0, 0.5 * math.sqrt(2) * math.copysign(1, at.real)), at)
     aside = 0.11 * math.sqrt(0.5)
-    assert way.level_m == pytest.approx((3 - 0.5 - aside, 3 - (0.5 * math.sqrt(2) - aside)))
-    assert corner_far_m(turned, way.spots[-1]) == pytest.approx(0.11)
-    assert way.spots[-1].real * at.real > 0
+    assert corner_far_m(turned, moved) == pytest.approx(0.11)
+    assert abs(moved.imag) == pytest.approx(0.5 * math.sqrt(2) - aside)
+    assert moved.real == pytest.approx(math.copysign(aside, at.real))
 
 
 @pytest.mark.parametrize(("aside", "moved"), [(0.189, 0.0), (0.191, 0.001), (0.30, 0.11)])
@@ -455,10 +480,10 @@ def test_ways_lead_from_wall_to_wall(one: Outline, other: Outline) -> None:
     assert not inside(one, way.begins, 1e-6)
     assert inside(one, way.begins - way.toward * 1e-3, -1e-6)
     ends = []
-    for across in (1j, -1j):
+    for hand in (1, -1):
         at, toward = way.begins, way.toward
-        for number, piece in enumerate(way.level_m):
-            toward = toward if number == 0 else toward * across
+        for corner, piece in zip((0, *way.corners), way.level_m, strict=True):
+            toward *= cmath.rect(1.0, math.radians(hand * corner))
             at += toward * piece
         ends.append(not inside(other, at, 1e-6) and inside(other, at + toward * 1e-3, -1e-6))
     assert any(ends)
@@ -472,7 +497,12 @@ def test_only_what_leads_to_a_corner_is_moved(one: Outline, other: Outline, fram
     if before is None or way is None:
         return
     ends = (one, before.spots[0]), (other, before.spots[-1])
-    if all(each.curved or corner_far_m(each, at) >= 0.11 for each, at in ends):
+    if BEND_DEG in (*before.corners, *way.corners):
+        # How far it may go beside the middle of a wall hangs on what corners are kept clear.
+        if BEND_DEG in way.corners:
+            for each, at in zip((one, other), (way.spots[0], way.spots[-1]), strict=True):
+                assert each.curved or corner_far_m(each, at) >= min(0.11, *each.half_m) - 1e-5
+    elif all(each.curved or corner_far_m(each, at) >= 0.11 for each, at in ends):
         assert way == before
     elif way != before:
         for each, at in zip((one, other), (way.spots[0], way.spots[-1]), strict=True):
