@@ -157,7 +157,8 @@ def _runs(
         if isinstance(start, ThroughFloor) and start.standpipe is not None:
             start = replace(start, standpipe=rows.get(start.standpipe, start.standpipe))
         drawn = replace(template, pipe=pipe).with_ends(start, finish)
-        if drawn.rim is not None and drawn.rim.under_m and template.rim is not None:
+        if drawn.rim is not None and template.rim is not None:
+            # What hangs in the water was laid for its lowest, where it is longest.
             shorter = template.rim.drop_m - drawn.rim.drop_m
             drawn = replace(drawn, length_m=drawn.length_m - shorter)
         course = candidate.courses.get(name)

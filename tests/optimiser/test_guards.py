@@ -77,6 +77,25 @@ def test_a_hole_saves_the_larger_pump(site_of: SITE, shelf: Catalog) -> None:
     assert pumps == ["pump-1600", "pump-2200"]
 
 
+@pytest.mark.parametrize("most_m", [0.55, 0.60])
+def test_what_hangs_in_the_water_is_told_as_long_as_it_is(
+    site_of: SITE, shelf: Catalog, most_m: float
+) -> None:
+    """A piece behind the rim is laid for the lowest water, 500 mm, and is shorter where that stands higher.
+
+    Three legs of 3 m and that piece, from the crest to the mouth: with the hole 30 mm under the water, half
+    its width and 50 mm below it the mouth is less than 90 mm under the water.
+    """
+    site = site_of(guard=Guard.HOLE, **{**LONG, "tank_water_m": (0.50, most_m)})
+    design = autoplan.design(site, shelf, top=1).designs[0]
+    main, water = design.drawing.runs["main"], design.drawing.levels["tank"].design_m
+    assert main.rim is not None
+    assert main.rim.mouth_m is not None
+    assert water > 0.50 + 0.010
+    assert water - 0.090 < main.rim.mouth_m < water - 0.080
+    assert main.length_m == pytest.approx(9.0 + main.rim.drop_m, abs=1e-6)
+
+
 @pytest.mark.parametrize(
     ("sump_water_m", "guard"), [(0.10, Guard.HOLE), (0.16, Guard.CHECK_VALVE)], ids=["room", "no room"]
 )
