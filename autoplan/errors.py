@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from autoplan.sentence import Sentence, Text
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -15,12 +17,19 @@ class Mistake:
         place: line ("line 12") or key path ("beds.area") inside the file; empty for the file itself.
         problem: one clause saying what is wrong, with the offending value.
         remedy: one clause saying what would be right.
+        told: what is wrong with its quantities as such, where others than metric units may be read.
     """
 
     file: str
     place: str
     problem: str
     remedy: str
+    told: Sentence | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def said(self) -> Text:
+        """What is wrong, in the units that are read as far as its quantities are known."""
+        return self.problem if self.told is None else self.told
 
     def __str__(self) -> str:
         where = f"{self.file}: {self.place}" if self.place else self.file

@@ -289,6 +289,7 @@ class Fault:
         dry_minutes: until a pump draws air [min]; None where none does.
         fish: what is left in the fish tank that it leaves the least, or None where each keeps enough.
         alike: how many places there are where the same may go wrong; this is the worst of them.
+        water_celsius: temperature of the water, where it is that that is otherwise [C].
     """
 
     name: str
@@ -302,6 +303,7 @@ class Fault:
     fish: FishWater | None = None
     cure: str = ""
     alike: int = 1
+    water_celsius: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,18 +24,25 @@ class Amount:
 
 
 @dataclass(frozen=True, slots=True)
+class Written:
+    """A quantity in a sentence as a problem file has it, with its unit."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sentence:
     """Words with a "{}" in them for each thing that is given."""
 
     words: str
-    given: tuple[Text | Amount, ...]
+    given: tuple[Text | Amount | Written, ...]
 
 
 Text: TypeAlias = str | Sentence
 """A sentence, or one without quantities as it stands."""
 
 
-def say(words: str, *given: Text | Amount) -> Sentence:
+def say(words: str, *given: Text | Amount | Written) -> Sentence:
     """A sentence: words with a "{}" for each text or quantity given."""
     return Sentence(words, given)
 
@@ -43,3 +50,14 @@ def say(words: str, *given: Text | Amount) -> Sentence:
 def joined(between: str, texts: Sequence[Text]) -> Sentence:
     """Texts in a row with something between each two of them."""
     return Sentence(between.join(["{}"] * len(texts)), tuple(texts))
+
+
+def as_written(text: Text | Written) -> str:
+    """A sentence whose quantities are all as a problem file has them, in words."""
+    match text:
+        case Sentence(words, given):
+            return words.format(*(as_written(each) for each in given if not isinstance(each, Amount)))
+        case Written(written):
+            return written
+        case str():
+            return text

@@ -15,7 +15,8 @@ from autoplan.rules.book import ALL
 HOUSE = Path(autoplan.__file__).parent
 
 FLOORS = (
-    ("bed_facts", "clock", "errors", "sentence", "side_by_side"),
+    ("sentence",),
+    ("bed_facts", "clock", "errors", "side_by_side"),
     ("options", "units"),
     ("hydraulics",),
     ("catalog", "problem"),

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from autoplan.errors import QuantityError
 from autoplan.problem.brief import PrintUnits
-from autoplan.sentence import Amount, Sentence, Text
+from autoplan.sentence import Amount, Sentence, Text, Written
 from autoplan.units import Dimension, read
 
 MM_M = 1e-3
@@ -230,7 +230,24 @@ class Units:
         """Whether a finding's unit counts things, in place of measuring."""
         return unit not in _SI and unit not in _MEASURED
 
-    def told(self, text: Text | Amount) -> str:
+    def temperature(self, celsius: float) -> str:
+        """A temperature in whole degrees."""
+        if self.name is PrintUnits.SI:
+            return f"{fixed(celsius, 0)} C"
+        return f"{fixed(32 + celsius * 9 / 5, 0)} F"
+
+    def stocking(self, kg_m3: float, what: str = "") -> str:
+        """Mass in a volume of water; of what goes behind its unit of mass, as in " of fish"."""
+        if self.name is PrintUnits.SI:
+            return f"{fixed(kg_m3, 0)} kg{what} in a m3"
+        return f"{fixed(kg_m3 * GALLON_M3 / POUND_KG, 2)} lb{what} in a gallon"
+
+    @property
+    def water_weighs(self) -> str:
+        """What water weighs at most, in words: 1 kg/L, 8.345 lb/gal."""
+        return "1 kg a litre" if self.name is PrintUnits.SI else "8.4 lb a gallon"
+
+    def told(self, text: Text | Amount | Written) -> str:
         """A sentence in words, its quantities metric and behind that in brackets in these units too.
 
         What stands in brackets is what was told before it, not what it was rounded from.
@@ -240,6 +257,8 @@ class Units:
                 return text
             case Sentence(words, given):
                 return words.format(*map(self.told, given))
+            case Written(written):
+                return self.written(written)
             case Amount(value, unit, places):
                 many = value / _SI[unit]
                 figure = f"{many:g}" if places is None else fixed(many, places)
@@ -250,6 +269,9 @@ class Units:
         if text.startswith("["):
             return f"[{', '.join(map(self.written, text[1:-1].split(', ')))}]"
         unit = text.rpartition(" ")[2].replace("hour", "h")
+        if self.name is not PrintUnits.SI and unit in _OTHERWISE:
+            dimension, said = _OTHERWISE[unit]
+            return f"{text} ({said(self, read(text, dimension))})"
         value = read_as(text, unit) if unit in _SI else None
         return text if value is None else self._besides(text, value, unit)
 
@@ -281,6 +303,12 @@ class Units:
 
 _SI = {"mm": MM_M, "m": 1.0, "m/s": 1.0, "L/h": LITRE_M3 / HOUR_S, "L": LITRE_M3}
 """What findings are measured in, in SI."""
+
+_OTHERWISE: dict[str, tuple[Dimension, Callable[[Units, float], str]]] = {
+    "degC": (Dimension.TEMPERATURE, Units.temperature),
+    "kg/m3": (Dimension.STOCKING, Units.stocking),
+}
+"""Units of a problem file's values that no finding is measured in: what they measure, and how it is told."""
 
 MEASURES = {
     "mm": Dimension.LENGTH,

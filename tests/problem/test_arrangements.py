@@ -120,7 +120,7 @@ def test_any_is_each_by_itself(tmp_path: Path) -> None:
     assert [one.arrangement for one in problem.layouts] == [Arrangement.PARALLEL, Arrangement.SERIES]
     for one in problem.layouts:
         alone = loaded(tmp_path, short(str(one.arrangement), 2, extra=SUMP, rest=rest))
-        assert replace(problem, layouts=(replace(one, arrangement=None),), left_out=()) == alone
+        assert replace(problem, layouts=(replace(one, arrangement=None),), unbuilt=()) == alone
 
 
 def test_without_a_sump_table_only_no_sump_is_left(tmp_path: Path) -> None:

@@ -193,7 +193,7 @@ def test_values_of_a_file_get_a_translation() -> None:
     assert US.written("[1.2 m, -0.8 m]") == "[1.2 m (3.94 ft), -0.8 m (-2.62 ft)]"
     assert US.written("1000 L/hour") == "1000 L/hour (264.2 gph)"
     assert US.written("1.5 m/s") == "1.5 m/s (4.92 ft/s)"
-    for text in ("1.5/hour", "20 degC", "pn10-50-6m", "4 mains", "2 m2", "[90, 45]", "standpipe", "a lot L"):
+    for text in ("1.5/hour", "pn10-50-6m", "4 mains", "2 m2", "[90, 45]", "standpipe", "a lot L"):
         assert US.written(text) == text
     assert SI.written("35 mm") == "35 mm"
 

@@ -10,6 +10,7 @@ from autoplan.problem.checks.scene import ALIKE, Scene
 from autoplan.problem.flows import gravity_paths, pressure_paths
 from autoplan.problem.site import Run, RunKind, Vessel
 from autoplan.problem.tables.values import MOST_HEIGHT_M
+from autoplan.sentence import Written, say
 from autoplan.units import Dimension, write
 
 
@@ -44,40 +45,46 @@ def _vessel_mistakes(scene: Scene, vessel: Vessel) -> Iterator[Mistake]:
     low, high = (round(level - vessel.floor_m, 9) + 0.0 for level in (vessel.water_min_m, vessel.water_max_m))
     if vessel.bed is not None:
         if high >= vessel.depth_m:
-            problem = f"{name} is flooded {_length(high)} deep but only {depth} deep itself"
+            problem = say("{} is flooded {} deep but only {} deep itself", name, _length(high), depth)
             yield scene.mistake(name, "flood", problem, "keep the flood below the rim")
     elif high <= 0:
         dry = _length(vessel.depth_m - high)
-        problem = f"a freeboard of {dry} leaves no water in {name}, which is {depth} deep"
+        problem = say("a freeboard of {} leaves no water in {}, which is {} deep", dry, name, depth)
         yield scene.mistake(name, "freeboard", problem, "keep it less than the depth")
     elif high >= vessel.depth_m:
-        problem = f"the water of {name} may stand {_length(high)} high but its rim is at {depth}"
+        problem = say("the water of {} may stand {} high but its rim is at {}", name, _length(high), depth)
         yield scene.mistake(name, "water_max", problem, "keep the highest water below the rim")
     elif low > high:
-        problem = f"the lowest water of {name}, {_length(low)}, is above its highest, {_length(high)}"
+        words = "the lowest water of {}, {}, is above its highest, {}"
+        problem = say(words, name, _length(low), _length(high))
         yield scene.mistake(name, "water_min", problem, "keep it at or below the highest")
     held = vessel.area_m2 * vessel.depth_m
     if vessel.turnover_volume_m3 > held * (1 + ALIKE):
         given, room = told_apart(vessel.turnover_volume_m3, held, Dimension.VOLUME, 4)
-        problem = f"{given} do not fit into {name}: its area times its depth is {room}"
+        problem = say(
+            "{} do not fit into {}: its area times its depth is {}", Written(given), name, Written(room)
+        )
         yield scene.mistake(name, "volume", problem, "give the volume to the rim, or leave the area out")
 
 
 def _fall_mistakes(scene: Scene, start: Vessel, finish: Vessel) -> Iterator[Mistake]:
     """A drain needs some fall at the best of levels; a bed must run empty into the highest water below."""
     if start.bed is not None and start.floor_m < finish.water_max_m:
-        problem = (
-            f"the floor of {start.name} at {_length(start.floor_m)} is lower than the water "
-            f"that it falls to, up to {_length(finish.water_max_m)} in {finish.name}"
+        problem = say(
+            "the floor of {} at {} is lower than the water that it falls to, up to {} in {}",
+            start.name,
+            _length(start.floor_m),
+            _length(finish.water_max_m),
+            finish.name,
         )
         remedy = f"raise the bed or lower {finish.name}, so that the bed can run empty"
         yield scene.mistake(start.name, "floor", problem, remedy)
     elif start.water_max_m <= finish.water_min_m:
         high, low = told_apart(start.water_max_m, finish.water_min_m, Dimension.LENGTH)
-        ends = f"from {start.name}, at most at {high}, to {finish.name}, at least"
-        problem = f"water would have to climb {ends} at {low}"
+        ends = say("from {}, at most at {}, to {}, at least", start.name, Written(high), finish.name)
+        problem = say("water would have to climb {} at {}", ends, Written(low))
         if high == low:
-            problem = f"there is no fall {ends} as high"
+            problem = say("there is no fall {} as high", ends)
         yield scene.mistake(start.name, "floor", problem, f"raise {start.name} or lower {finish.name}")
 
 
@@ -88,8 +95,8 @@ def _spread_mistakes(scene: Scene) -> Iterator[Mistake]:
     top, bottom = max(vessels, key=lambda at: at.rim_m), min(vessels, key=lambda at: at.floor_m)
     spread = top.rim_m - bottom.floor_m
     if spread > MOST_HEIGHT_M:
-        problem = f"the rim of {top.name} is {_length(spread)} above the floor of {bottom.name}"
-        remedy = f"check floor and ground: a site may be at most {_length(MOST_HEIGHT_M)} high"
+        problem = say("the rim of {} is {} above the floor of {}", top.name, _length(spread), bottom.name)
+        remedy = f"check floor and ground: a site may be at most {_length(MOST_HEIGHT_M).text} high"
         yield scene.mistake(top.name, "floor", problem, remedy)
 
 
@@ -165,5 +172,5 @@ def told_apart(one: float, other: float, dimension: Dimension, digits: int = 6) 
     return first, second
 
 
-def _length(value: float) -> str:
-    return write(float(f"{value:.6g}"), Dimension.LENGTH)
+def _length(value: float) -> Written:
+    return Written(write(float(f"{value:.6g}"), Dimension.LENGTH))

@@ -8,6 +8,7 @@ from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.problem import VesselChoice
 from autoplan.problem.site import Junction, Run, Spot, Vessel
+from autoplan.sentence import Sentence, Text, as_written
 
 ALIKE = 1e-6
 """Relative difference below which two flows or volumes are the same."""
@@ -65,10 +66,11 @@ class Scene:
         self.runs[run.name] = replace(run, spare=spare)
         self.places[run.name] = place
 
-    def mistake(self, name: str, key: str, problem: str, remedy: str) -> Mistake:
+    def mistake(self, name: str, key: str, problem: Text, remedy: str) -> Mistake:
         """A mistake at one key of a vessel, junction or run."""
         place = self.places[name]
-        return Mistake(self.file, f"{place}.{key}" if key else place, problem, remedy)
+        told = problem if isinstance(problem, Sentence) else None
+        return Mistake(self.file, f"{place}.{key}" if key else place, as_written(problem), remedy, told)
 
     def starting(self, place: str) -> list[Run]:
         """Runs that start there."""

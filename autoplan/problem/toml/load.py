@@ -28,6 +28,7 @@ from autoplan.problem.toml.effect import with_effect
 from autoplan.problem.toml.lengths import lengths_from
 from autoplan.problem.toml.long import read_hand_pumps, read_long
 from autoplan.problem.toml.short import ShortWay, arrangements_of, build_short, read_short, ways_of
+from autoplan.sentence import Text, say
 from autoplan.units import quoted
 
 
@@ -188,9 +189,9 @@ class _Reader:
         table: WishesTable = checked.model or WishesTable()
         wishes = wishes_from(table, self.wished)
         found, left_out = self._layouts(table)
-        return Problem(**asked, wishes=wishes, layouts=found, left_out=left_out)
+        return Problem(**asked, wishes=wishes, layouts=found, unbuilt=left_out)
 
-    def _layouts(self, wishes: WishesTable) -> tuple[tuple[Arranged, ...], tuple[str, ...]]:
+    def _layouts(self, wishes: WishesTable) -> tuple[tuple[Arranged, ...], tuple[Text, ...]]:
         """Every layout that can be built, and a sentence for each other; mistakes where there is none."""
         long = any(key in self.tables for key in LONG)
         if not self._one_form(long):
@@ -220,7 +221,7 @@ class _Reader:
             self.mistakes += _of_all(failed, ways, named=not self.mistakes)
             return (), ()
         left_out = (
-            f"Left out: {way.said}, since at {wrong[0].place} {wrong[0].problem}; {wrong[0].remedy}."
+            say("Left out: {}, since at {} {}; {}.", way.said, wrong[0].place, wrong[0].said, wrong[0].remedy)
             for way, wrong in failed.items()
             if way is not None
         )

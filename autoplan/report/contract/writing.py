@@ -192,7 +192,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         growth=_growth(outcome, design),
         cuts=list(_cuts(drawing.cuts, asked.from_sticks)),
         rules=[_rule(found, units) for found in verdict.findings],
-        faults=[FaultRow.of(fault, name=fault_name(fault)) for fault in verdict.faults],
+        faults=[FaultRow.of(fault, name=fault_name(fault, SI)) for fault in verdict.faults],
         filling=_filling(design, site),
         siphons=_siphons(design),
         timers=_drilled(design, TimerRow, verdict.timers),

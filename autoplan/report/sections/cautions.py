@@ -11,8 +11,9 @@ CAUTIONS: tuple[str, ...] = (
     "licensed electrician connect it by the local wiring rules.",
     "Small children drown in open water: cover or fence every tank, bed and sump.",
     "A child can drain a tank by turning a tap: fit drain valves whose handles come off, and take them off.",
-    "Water weighs 1 kg per litre, and wet bed media weighs more on top: before standing vessels on a slab, "
-    "a deck or a roof, have someone licensed to do so check that it carries them.",
+    "Water weighs 1 kg per litre (8.4 lb per US gallon), and wet bed media weighs more on top: before "
+    "standing vessels on a slab, a deck or a roof, have someone licensed to do so check that it "
+    "carries them.",
     "Solvent cement gives off harmful fumes and catches fire: glue in moving air, away from flames and "
     "sparks, and let joints cure before water goes in.",
     "Never join this system to drinking-water mains without an approved backflow device.",
@@ -24,7 +25,7 @@ CAUTIONS: tuple[str, ...] = (
 LIFE: tuple[str, ...] = (
     "Mains power near water kills: residual-current device, electrician.",
     "Children drown in open water and turn taps: cover, fence, no handles.",
-    "Water weighs 1 kg a litre, {heaviest}: have slabs, decks and roofs checked.",
+    "Water weighs {water}, {heaviest}: have slabs, decks and roofs checked.",
     "Fumes of solvent cement harm and burn: moving air, no flames.",
     "Fish suffocate {soon} after the power fails: a battery air pump, ready.",
     "A first pass by calculation: test with water first; local codes rule.",

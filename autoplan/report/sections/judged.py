@@ -218,7 +218,9 @@ def bad_together(faults: Sequence[Fault]) -> list[list[Fault]]:
 def _fault(alike: list[Fault], units: Units) -> tuple[str, ...]:
     worst, *rest = alike
     minutes = "-" if worst.minutes is None else fixed(worst.minutes, 0)
-    names = "; no worse: ".join(filter(None, (fault_name(worst), ", ".join(map(fault_name, rest)))))
+    names = "; no worse: ".join(
+        filter(None, (fault_name(worst, units), ", ".join(fault_name(one, units) for one in rest)))
+    )
     mend = worst.saved_by or "-"
     fish = min((fault.fish for fault in alike if fault.fish), key=lambda left: left.depth_m, default=None)
     if worst.minutes == 0.0 and worst.dry_minutes:
@@ -252,14 +254,17 @@ def _left(fish: FishWater, units: Units) -> str:
     return f"Leaves the fish in {fish.vessel} {depth} ({volume}); its lowest design water is {least}"
 
 
-def fault_name(fault: Fault) -> str:
+def fault_name(fault: Fault, units: Units) -> str:
     """A fault in words, with how many alike places it speaks of."""
+    name = fault.name
+    if fault.water_celsius is not None:
+        name = f"water at {units.temperature(fault.water_celsius)}"
     if fault.alike == 1:
-        return fault.name
+        return name
     others = "another" if fault.alike == 2 else f"one of {fault.alike - 1} others"
-    return f"{fault.name} (or {others} like it)"
+    return f"{name} (or {others} like it)"
 
 
 def _harmless(fault: Fault, units: Units) -> str:
     left = f"{units.height.text_down(fault.margin_m)} {units.height.unit}"
-    return f"{fault_name(fault)}, {left} of wall left at {fault.where}: {fault.saved_by or 'no harm.'}"
+    return f"{fault_name(fault, units)}, {left} of wall left at {fault.where}: {fault.saved_by or 'no harm.'}"

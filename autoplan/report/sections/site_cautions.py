@@ -46,6 +46,9 @@ Chlorine in Water Systems (2005), from memory; 176.1 / 70.9 g/mol by stoichiomet
 RAIN = "rain-room"
 """The rule whose finding says how much rain there is room for [L]."""
 
+COLD_C = 15.0
+"""Under which cement cures twice as long [C]; from memory."""
+
 CHLORINE_KG_M3 = 1e-3
 """Chlorine by which it is told [kg/m3]: 1 mg/L, of the order of tap water's; from memory."""
 
@@ -66,10 +69,10 @@ def of_this_design(outcome: Outcome, design: Design, units: Units) -> Iterator[s
     yield from _relays(outcome.site)
     yield from _trenches(outcome.site, design, units)
     yield from _used(vessels)
-    yield from _breath(outcome.site, design)
+    yield from _breath(outcome.site, design, units)
     yield from _rain(design, units)
     yield from _tap_water(design, units)
-    yield from _cement(outcome, design)
+    yield from _cement(outcome, design, units)
     yield from _saws(outcome, design, units)
     yield from _cables(outcome, design)
     yield (
@@ -106,6 +109,7 @@ def life(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:
     heaviest = max(outcome.site.vessels.values(), key=full_kg)
     lasts = [last for _, last in _lasts(outcome.site, design)]
     known = {
+        "water": units.water_weighs,
         "heaviest": f"{heaviest.name} {units.weight.said(full_kg(heaviest))}",
         "soon": f"about {fixed(min(lasts) / 60, 0)} minutes" if lasts else "soon",
     }
@@ -212,13 +216,13 @@ def _used(vessels: Sequence[Vessel]) -> Iterator[str]:
         )
 
 
-def _breath(site: Site, design: Design) -> Iterator[str]:
+def _breath(site: Site, design: Design, units: Units) -> Iterator[str]:
     fish = site.wishes.fish_kg_m3
     said = [((name,), f"about {fixed(last / 60, 0)} minutes") for name, last in _lasts(site, design)]
     if said:
         yield (
             "When the power fails, the oxygen in the water that stays lasts the fish: "
-            f"{'; '.join(gathered(said))} (with {fixed(fish, 0)} kg of fish in a m3; with half as many, "
+            f"{'; '.join(gathered(said))} (with {units.stocking(fish, ' of fish')}; with half as many, "
             "twice as long). A battery air pump must be running before that, also at night."
         )
 
@@ -253,7 +257,7 @@ def _tap_water(design: Design, units: Units) -> Iterator[str]:
         )
 
 
-def _cement(outcome: Outcome, design: Design) -> Iterator[str]:
+def _cement(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
     bought = [
         part
         for line in design.drawing.purchases
@@ -263,8 +267,8 @@ def _cement(outcome: Outcome, design: Design) -> Iterator[str]:
         hours = fixed(max(part.cure_h for part in bought), 0)
         yield (
             f"Let glued joints cure for {hours} hours before water goes in, twice as long where it is colder "
-            "than 15 degrees C, and longer if the tin says so; then rinse the lines and throw that away. "
-            "Gloves and glasses on."
+            f"than {units.temperature(COLD_C)}, and longer if the tin says so; then rinse the lines and "
+            "throw that away. Gloves and glasses on."
         )
 
 

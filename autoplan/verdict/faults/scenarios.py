@@ -76,6 +76,7 @@ class Scenario:
         clogged: drains whose drain holes let nothing through.
         apart: drains that came apart outside, where they leave their vessel or junction.
         more_m3_s: what comes into vessels from outside, by vessel [m3/s].
+        water_celsius: temperature of the water, where that is otherwise [C].
     """
 
     what: str
@@ -93,6 +94,7 @@ class Scenario:
     clogged: tuple[str, ...] = ()
     apart: tuple[str, ...] = ()
     more_m3_s: Mapping[str, float] = field(default_factory=dict)
+    water_celsius: float | None = None
 
     @property
     def powered(self) -> tuple[str, ...]:
@@ -296,7 +298,7 @@ class Scenarios:
                 partial(Supplies.at, water=water_at(celsius)),
                 kind="flow",
             )
-            yield replace(trial, works=works)
+            yield replace(trial, works=works, water_celsius=celsius)
         survey = Survey(self.survey.site, tighter(self.survey.catalog, TIGHT), self.survey.drawing)
         works = Waterworks(survey, self.works.siphons)
         tight = Scenarios(works, Supplies(works, self.supplies.settings))

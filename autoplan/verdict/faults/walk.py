@@ -111,6 +111,7 @@ class Judge:
             where=where,
             dry_minutes=_least(one.dry_minutes for one in nights),
             fish=self._fish(trial, nights, worst),
+            water_celsius=trial.water_celsius,
         )
         saved = self._saved(trial, fault, worst.history)
         return replace(fault, saved_by=saved, cure=self._cure(trial, fault, worst.history))

@@ -468,7 +468,7 @@ def test_margins_are_told_in_words_that_read(unit: str, value: float, limit: flo
 def test_alike_places_are_counted(count: int, more: str) -> None:
     """The number is of the others, and cannot be taken for the name of one."""
     assert (
-        fault_name(Fault("bed feed 1 valve shut", 0.0, 0.1, None, alike=count))
+        fault_name(Fault("bed feed 1 valve shut", 0.0, 0.1, None, alike=count), SI)
         == f"bed feed 1 valve shut{more}"
     )
 
