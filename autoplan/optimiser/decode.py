@@ -97,7 +97,7 @@ def draw(
         purchases=(),
         cuts=(),
         screwed_drains=drains_screwed(draft, values),
-        glued=tuple(sorted(draft.counting.glued)),
+        glued=tuple(sorted({*draft.counting.glued, *_glued(chosen)})),
         hand_pumps={vessel: _picked(group, values) for vessel, group in draft.hand_pumps().items()},
         spares={vessel: one for vessel, one in _spares(draft, values) if one is not None},
         air=tuple(pump for group in draft.air() for pump in _picked(group, values).pumps),
@@ -105,6 +105,11 @@ def draw(
     runs, shorter = _to_length(draft, drawing)
     exact = plan.trimmed(shorter)
     return replace(drawing, runs=runs, purchases=_purchases(draft, values, exact), cuts=exact.cuts)
+
+
+def _glued(chosen: Chosen) -> Iterator[str]:
+    """Drains whose joints are welded by choice, whatever those of others are."""
+    return (run for one in chosen.candidates.values() if one.glued for run in one.drawn)
 
 
 def _spares(draft: Draft, values: Sequence[int]) -> Iterator[tuple[str, DrawnSpare | None]]:

@@ -58,6 +58,7 @@ class Candidate:
         lines: by run name, the run as a line, without what happens at junctions and at the pump.
         needs: cement, clamps and the like, in the model's whole amounts.
         screwed_needs: the same where drains are screwed and not welded; `needs` for a pressure run.
+        glued: whether its joints are welded though drains are screwed.
         saws: hole saws wanted.
         courses: by run name, how it goes from height to height; none of a measured run.
         apart: by run name, what its legs ask of levels.
@@ -74,6 +75,7 @@ class Candidate:
     lines: Mapping[str, Conduit] = field(repr=False, compare=False)
     needs: Mapping[Want, int] = field(default_factory=dict)
     screwed_needs: Mapping[Want, int] = field(default_factory=dict)
+    glued: bool = False
     saws: tuple[Want, ...] = ()
     courses: Mapping[str, Course] = field(default_factory=dict)
     apart: Mapping[str, tuple[Apart, ...]] = field(default_factory=dict)

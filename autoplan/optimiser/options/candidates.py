@@ -120,7 +120,9 @@ class _Builder:
                 offered += self._with_pipe(pipe)
         if not offered:
             raise making.lacking
-        return Kept(making, self.counting).best(offered)
+        kept = Kept(making, self.counting).best(offered)
+        glued = [one for one in kept if self.counting.may_differ(one)]
+        return [*kept, *(replace(one, glued=True, screwed_needs=one.needs) for one in glued)]
 
     def _with_pipe(self, pipe: Pipe) -> Iterator[Candidate]:
         making = self.making

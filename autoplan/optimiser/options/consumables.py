@@ -27,7 +27,7 @@ from autoplan.line.needs import Amounts, Want, by_size, is_listed, joint_needs, 
 from autoplan.line.row import Line
 from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.brief import DrainJoints
-from autoplan.problem.flows import Reach, reaches
+from autoplan.problem.flows import Reach, reaches, under_suction
 from autoplan.problem.site import RunKind, Site
 from autoplan.problem.standing import leaves_over_rim
 from autoplan.rules.asked import Narrowed, Taped
@@ -83,10 +83,20 @@ class Counting:
         drains = (run for run in site.runs.values() if run.kind is RunKind.GRAVITY)
         self.glued = frozenset(run.name for run in drains if book.refusing(Taped(site, run)))
         """Drains whose joints the rules want glued though others be screwed."""
+        self._tails = {run for run in under_suction(site) if {site.runs[run].finish} <= {*site.vessels}}
 
     def may_be_taped(self, run: str) -> bool:
         """Whether socket joints of a run may be made with tape and a screw."""
         return self.site.runs[run].kind is RunKind.GRAVITY and run not in self.glued
+
+    def may_differ(self, candidate: Candidate) -> bool:
+        """Whether a class may be glued while other drains are screwed, and that takes something else.
+
+        What a siphon sucks at, where no rule wants that glued: without the rule nothing is lost that it
+        allows. Not what ends at a tee, whose joints are counted with it.
+        """
+        tails = self.either and self._tails.issuperset(candidate.drawn)
+        return tails and candidate.needs != candidate.screwed_needs
 
     def passing(self, run: str, ways: Iterable[Passing]) -> list[Passing]:
         """Tees, or chains of adaptors, that no rule finds too narrow for a run."""

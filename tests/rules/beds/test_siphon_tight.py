@@ -10,6 +10,7 @@ import pytest
 
 import autoplan
 from autoplan.catalog.mating import JointKind
+from autoplan.catalog.parts import Catalog, SundryKind
 from autoplan.outcome import Design
 from autoplan.problem.flows import under_suction
 from autoplan.problem.site import BedDrain, Site
@@ -107,6 +108,58 @@ def test_screwed_drains_but_for_the_siphon(tmp_path: Path) -> None:
     assert kinds(design, "tank drain") == {JointKind.SCREWED}
     loose = made(tmp_path, "[rules.siphon-tight]\noff = true\n")
     assert kinds(loose, DRAIN) == kinds(loose, "tank drain") == {JointKind.SCREWED}
+
+
+def used(design: Design, catalog: Catalog, kind: SundryKind) -> float:
+    """How much of a sundry the joints of a design take."""
+    bought = design.drawing.purchases
+    return sum(
+        line.quantity
+        for line in bought
+        if line.part in catalog.sundries and catalog.sundries[line.part].kind is kind
+    )
+
+
+def one_row(catalog: Catalog, kind: SundryKind, content: float, cents: int) -> Catalog:
+    """The price list with a single row of a sundry, that holds so much and costs so much."""
+    first = next(row for row in catalog.sundries.values() if row.kind is kind)
+    others = {name: row for name, row in catalog.sundries.items() if row.kind is not kind}
+    (offer, *_) = first.offers
+    row = replace(first, content=content, offers=(replace(offer, price_cents=cents, pack=1, stock=None),))
+    return replace(catalog, sundries={**others, first.id: row})
+
+
+@pytest.mark.parametrize(
+    ("share", "tails", "saves"),
+    [(1.02, JointKind.WELDED, False), (0.98, JointKind.SCREWED, True)],
+    ids=["the tin is enough", "the tin is short"],
+)
+def test_without_the_rule_nothing_that_it_allows_is_lost(
+    tmp_path: Path, share: float, tails: JointKind, saves: bool
+) -> None:
+    """Screwed drains and a glued tail are offered beside each other: no rule less makes a design dearer.
+
+    A tin of cement holds a little more or less than they take beside the pressure pipe. Where it is enough,
+    screws for the tail too would take a second box, and cement for all drains a second tin. Where it is
+    short the tail is screwed, as no rule forbids.
+    """
+    catalog = cut_down(autoplan.load_catalog("metric"), SHELF)
+    design = made(tmp_path)
+    screws, cement = (used(design, catalog, kind) for kind in (SundryKind.SCREW, SundryKind.CEMENT))
+    catalog = one_row(catalog, SundryKind.CEMENT, share * cement, 10_000)
+    catalog = one_row(catalog, SundryKind.SCREW, screws if tails is JointKind.WELDED else 100, 5_000)
+    found = []
+    for rules in ("", "[rules.siphon-tight]\noff = true\n"):
+        path = tmp_path / "either.toml"
+        path.write_text(one_bed() + '[wishes]\ndrain_joints = "any"\n' + OFF + rules)
+        outcome = autoplan.design(autoplan.load_problem(path), catalog, top=1)
+        assert outcome.solver.rejected == 0
+        found += outcome.designs
+    kept, loose = found
+    assert (loose.objective < kept.objective) is saves
+    assert loose.objective <= kept.objective
+    assert kinds(loose, "tank drain") == {JointKind.SCREWED}
+    assert kinds(loose, DRAIN) == {tails}
 
 
 def test_screws_are_counted_for_what_is_screwed(tmp_path: Path) -> None:
