@@ -16,6 +16,11 @@ from autoplan.report.units import MM_M
 SETTLING = frozenset((VesselKind.SETTLER, VesselKind.BIOFILTER))
 """Vessels that water must cross: their outlet is opposite their inlet."""
 
+TOWARDS = "towards "
+
+SAME_M = 1e-6
+"""Distances that differ by no more are the same [m]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Around:
@@ -46,21 +51,42 @@ def around(
             on both sides, so it keeps clear of what comes out of a hole as holes keep clear of each other.
     """
     found: dict[str, Around] = {}
-    beside: dict[str, tuple[str, float]] = {}
+    before: list[_Put] = []
     drilled = {name for name, _ in holes}
     for name, width in (*holes, *rims):
-        corner, at = _by_corner(site, vessel, site.runs[name])
-        words = _words(site, vessel, site.runs[name]) + corner
-        place = at or words
-        if place in beside:
-            other, wide = beside[place]
-            # Between the edges of two holes, or of a hole and a pipe, stays the width of the wider of them.
-            that = "the hole for" if other in drilled and name not in drilled else "that of"
-            found[name] = Around(f"{words}, beside {that} {other}", (width + wide) / 2 + max(width, wide))
+        run = site.runs[name]
+        words = _words(site, vessel, run)
+        spot = _spot(site, vessel, run) if words.startswith(TOWARDS) else None
+        put = _Put(name, width, words, spot)
+        words += "" if spot is None else _by_corner(vessel, spot)
+        other = next((one for one in reversed(before) if put.meets(one)), None)
+        if other is not None:
+            that = "the hole for" if other.name in drilled and name not in drilled else "that of"
+            found[name] = Around(f"{words}, beside {that} {other.name}", put.apart_m(other))
         else:
             found[name] = Around(words)
-        beside[place] = name, width
+        before.append(put)
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Put:
+    """A hole or a pipe over the rim: its run, its width [m], which way it is, and where if that is known."""
+
+    name: str
+    width_m: float
+    words: str
+    spot: complex | None
+
+    def apart_m(self, other: _Put) -> float:
+        """Least distance from centre to centre [m]: between their edges stays the width of the wider."""
+        return (self.width_m + other.width_m) / 2 + max(self.width_m, other.width_m)
+
+    def meets(self, other: _Put) -> bool:
+        """Whether two would come closer to each other than that; towards one thing where nobody knows."""
+        if self.spot is None or other.spot is None:
+            return self.words == other.words
+        return abs(self.spot - other.spot) < self.apart_m(other) - SAME_M
 
 
 def _words(site: Site, vessel: Vessel, run: Run) -> str:
@@ -69,25 +95,30 @@ def _words(site: Site, vessel: Vessel, run: Run) -> str:
         comes = next((other for other in site.runs.values() if other.finish == vessel.name), None)
         if comes is not None:
             return f"opposite the inlet of {comes.name}"
-    return f"towards {run.finish if starts else run.start}"
+    return f"{TOWARDS}{run.finish if starts else run.start}"
 
 
-def _by_corner(site: Site, vessel: Vessel, run: Run) -> tuple[str, str]:
-    """By which side of a corner a run meets a vessel, and that place in whole mm; nothing where by none.
+def _spot(site: Site, vessel: Vessel, run: Run) -> complex | None:
+    """Where on the plan a run meets a vessel; None where nobody knows."""
+    spots = on_plan(site, run)
+    return None if not spots else spots[0 if run.start == vessel.name else -1]
+
+
+def _by_corner(vessel: Vessel, spot: complex) -> str:
+    """By which side of a corner a run meets a vessel at a place; nothing where by none.
 
     One that was moved aside is as far off as pipes keep, and one that had no room for that is less far.
     """
-    outline, spots = outline_of(vessel), on_plan(site, run)
-    if outline is None or not spots:
-        return "", ""
-    spot = spots[0 if run.start == vessel.name else -1]
+    outline = outline_of(vessel)
+    if outline is None:
+        return ""
     away = replace(outline, corner_m=outline.corner_m + MM_M).off_corner(spot, spot) - spot
     # The middle of a wall that is too short to keep off its corners is near both.
     if abs(away) < MM_M / 2:
-        return "", ""
+        return ""
     left = (away * ((outline.middle - spot) * 1j).conjugate()).real > 0
     off = "a hand's width" if abs(away) < 1.5 * MM_M else "close"
-    return f", {off} to the {'left' if left else 'right'} of the corner as seen from outside", f"{spot:.3f}"
+    return f", {off} to the {'left' if left else 'right'} of the corner as seen from outside"
 
 
 def in_tip(vessel: Vessel, run: Run) -> bool:

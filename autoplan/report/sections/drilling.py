@@ -171,7 +171,7 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     if drilled:
         yield Para(
             f"{units.lengths} from the vessel's own floor inside to the centre of a hole in its wall or in "
-            f"a pipe. {units.rounding} Drill round and clean off all swarf."
+            f"a pipe. {units.rounding} Drill round and clean off all swarf.{_KEEP * _side_by_side(drilled)}"
         )
         yield Grid(
             (
@@ -199,6 +199,15 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     ]
     if heights:
         yield Points(tuple(gathered(heights)))
+
+
+_KEEP = " From edge to edge two holes in one wall keep as far apart as the wider is across."
+
+
+def _side_by_side(drilled: list[Hole]) -> bool:
+    """Whether any wall has two holes."""
+    walls = [hole.vessel for hole in drilled if hole.place == "wall"]
+    return len(walls) > len(set(walls))
 
 
 def _rows(catalog: Catalog, drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:

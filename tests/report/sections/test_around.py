@@ -129,6 +129,37 @@ def test_two_by_one_corner_keep_apart(outcome: Outcome) -> None:
     assert found["second drain"].apart_m == pytest.approx(0.110)
 
 
+@pytest.mark.parametrize(("beyond_mm", "beside"), [(-1, True), (1, False)])
+def test_holes_towards_two_vessels_keep_apart(outcome: Outcome, beyond_mm: int, beside: bool) -> None:
+    """Two tanks lead straight to one wall, one a little askew: by 110 mm at that wall, or a mm more or less.
+
+    Its wall is 1.01 m from the sump's middle, and the tank 3 m.
+    Holes of 60 and 40 mm keep 60 mm between their edges, so 110 mm from centre to centre, whatever each
+    leads to and wherever on the wall it is.
+    """
+    site = by_a_corner(outcome, Spot(0.0, 0.0), Spot(3.0, 0.0), 4.0)
+    tank, second = site.vessels["fish tank"], site.runs["second drain"]
+    further = replace(tank, name="other tank", spot=Spot(-3.0, (0.110 + beyond_mm / 1000) * 3 / 1.01))
+    far = replace(tank, spot=Spot(-9.0, 0.0))
+    runs = {}
+    for start, run in ((far, site.runs["tank drain"]), (further, second)):
+        ends = outline_of(start), outline_of(site.vessels["sump"])
+        assert ends[0] is not None
+        assert ends[1] is not None
+        way = way_between(*ends)
+        assert way is not None
+        plan = OnPlan(way.level_m, way.corners)
+        runs[run.name] = replace(run, start=start.name, plan=plan)
+    vessels = {"sump": site.vessels["sump"], "fish tank": far, "other tank": further}
+    site = replace(site, vessels=vessels, runs=runs)
+    spots = [on_plan(site, run)[-1] for run in site.runs.values()]
+    found = around(site, site.vessels["sump"], [("tank drain", 0.060), ("second drain", 0.040)])
+    assert found["tank drain"].words == "towards fish tank"
+    assert (abs(spots[1] - spots[0]) < 0.110) is beside
+    assert found["second drain"].words == "towards other tank" + ", beside that of tank drain" * beside
+    assert found["second drain"].apart_m == (pytest.approx(0.110) if beside else None)
+
+
 @pytest.mark.parametrize("name", ["metric", "inch", "bore-named"])
 def test_a_corner_has_room_for_the_widest_hole(name: str) -> None:
     """Half of it and the strip that holes keep to floor and rim are no more than pipes keep from corners."""

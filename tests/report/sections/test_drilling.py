@@ -118,3 +118,23 @@ def test_a_mouth_over_a_rim_hangs_free(outcome: Outcome) -> None:
         assert f"tank feed {said}" in text
         assert "30.0 mm over the highest water" in text
         assert "siphons the vessel empty" in text
+
+
+@pytest.mark.parametrize("second", [False, True])
+def test_two_holes_in_a_wall_keep_apart(outcome: Outcome, second: bool) -> None:
+    """Wherever they sit: said where a wall has more than one hole, and not where each has one."""
+    drawing = outcome.designs[0].drawing
+    drain = drawing.runs["tank drain"]
+    runs = (
+        {"tank drain": drain, "second drain": replace(drain, run="second drain")} if second else drawing.runs
+    )
+    site = outcome.site
+    if second:
+        site = replace(
+            site, runs={**site.runs, "second drain": replace(site.runs["tank drain"], name="second drain")}
+        )
+    design = replace(outcome.designs[0], drawing=replace(drawing, runs=runs))
+    walls = [hole.vessel for hole in holes_of(replace(outcome, site=site), design) if hole.place == "wall"]
+    assert (len(walls) > len(set(walls))) is second
+    said = plain_text(holes(replace(outcome, site=site), design, SI))
+    assert ("two holes in one wall keep" in " ".join(said.split())) is second
