@@ -158,7 +158,8 @@ def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         ),
         tuple(row for stick in listed for row in _rows(outcome.catalog, stick, gauge)),
     )
-    yield Points((*_spare(outcome.catalog, listed, gauge), *_coupled(outcome, design)))
+    spare = _spare(outcome.catalog, listed, gauge)
+    yield Points((*spare, *_coupled(outcome, design), *_unmeasured(outcome, design)))
 
 
 def _rest(units: Units) -> str:
@@ -226,6 +227,24 @@ def _coupled(outcome: Outcome, design: Design) -> Iterator[str]:
         for parts in [row_of(outcome.catalog, run.coupling)]
     ]
     yield from gathered(joined)
+
+
+def _unmeasured(outcome: Outcome, design: Design) -> Iterator[str]:
+    """At which rigid pipes parts sit whose length between the pipes nobody states: it counts as the least."""
+    catalog = outcome.catalog
+    found: dict[str, list[str]] = {}
+    for run in design.drawing.runs.values():
+        if run.later or catalog.pipes[run.pipe].bend_radius_m:
+            continue
+        for part in dict.fromkeys(run.parts()):
+            row = catalog.adaptors.get(part)
+            if row is not None and row.body_m is None:
+                found.setdefault(name_of(catalog, part), []).append(run.run)
+    for part, runs in found.items():
+        yield (
+            f"{together(runs)}: the price list does not say how much of its leg {part} takes, and the least "
+            "is reckoned: lay it beside the pipe and cut off what it takes more."
+        )
 
 
 def _legs(listed: list[ListedStick]) -> Iterator[str]:

@@ -103,6 +103,21 @@ def test_equal_legs_are_to_be_measured(outcome: Outcome, legs: tuple[float, ...]
     assert ("taken as equal: measure on site before you cut." in _words(replace(outcome, site=site))) is told
 
 
+@pytest.mark.parametrize("body_m", [None, 0.022])
+def test_what_takes_an_unknown_length_is_told(outcome: Outcome, body_m: float | None) -> None:
+    """Of parts on rigid pipe whose rows give no length; the pipe is cut for the least that they can take."""
+    rows = {part: replace(row, body_m=body_m) for part, row in outcome.catalog.adaptors.items()}
+    catalog, runs = replace(outcome.catalog, adaptors=rows), outcome.designs[0].drawing.runs
+    rigid = [run for run in runs.values() if not catalog.pipes[run.pipe].bend_radius_m]
+    on_rigid = {part for run in rigid for part in run.parts() if part in rows}
+    assert on_rigid
+    words = _words(replace(outcome, catalog=catalog))
+    for part in on_rigid:
+        said = f"does not say how much of its leg {rows[part].description} takes"
+        assert (said in words) is (body_m is None)
+    assert words.count("does not say how much") == (0 if body_m else len(on_rigid))
+
+
 @pytest.mark.parametrize("place", ["leg 1", "riser", "across the floor", "standpipe"])
 def test_nothing_is_cut_to_fit(outcome: Outcome, place: str) -> None:
     """Every length is known; only what a standpipe's foot stands in is not, and it is cut at its top."""
