@@ -97,7 +97,7 @@ class Planner:
         if variants:
             found, kept_mm, variants = self._found(variants, top)
         clash = None
-        notes: tuple[Text, ...] = (*self.problem.told(left_out), *_of_lines((*variants, *vain)[0].site))
+        notes: tuple[Text, ...] = (*left_out, *_of_lines((*variants, *vain)[0].site))
         if not found.designs and found.ending is not Ending.NONE:
             found, clash, said = self._without_budget(found, variants)
             kept_mm, notes = [None] * len(found.designs), (*notes, *said)

@@ -7,13 +7,13 @@ into sites, of which each has all of them made.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 from autoplan.problem.brief import AirWish, Assumption, BedDrains, Brief, HandPumpWish
 from autoplan.problem.site import Arrangement, Flow, Junction, Run, Site, Vessel
-from autoplan.sentence import Text, as_written
+from autoplan.sentence import Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,20 +68,11 @@ class Problem(Brief):
 
     Attributes:
         layouts: each way in which its vessels may stand; none where nothing but what is asked could be read.
-        unbuilt: a sentence for each arrangement that cannot be built.
+        left_out: a sentence for each arrangement that cannot be built.
     """
 
     layouts: tuple[Arranged, ...] = ()
-    unbuilt: tuple[Text, ...] = ()
-
-    @property
-    def left_out(self) -> tuple[str, ...]:
-        """The same sentences as a problem file would have their quantities."""
-        return tuple(map(as_written, self.unbuilt))
-
-    def told(self, sentences: Iterable[str]) -> tuple[Text, ...]:
-        """Sentences on what is left out, those of `left_out` with their quantities as such."""
-        return (*self.unbuilt, *(said for said in sentences if said not in self.left_out))
+    left_out: tuple[Text, ...] = ()
 
     def site_of(self, layout: Arranged) -> Site:
         """One of its layouts as a site, without what is only offered; what is open is as it stands there."""

@@ -69,7 +69,7 @@ def test_the_long_form_written_out_is_the_same_site(tmp_path: Path, path: Path) 
     said = replace(layout, assumptions=first.assumptions, arrangement=first.arrangement)
     said = replace(said, bed_drains=first.bed_drains)
     assert said == replace(first, choices=choices)
-    assert replace(again, file=problem.file, layouts=problem.layouts, unbuilt=problem.unbuilt) == problem
+    assert replace(again, file=problem.file, layouts=problem.layouts, left_out=problem.left_out) == problem
 
 
 @pytest.mark.parametrize("path", PROBLEMS, ids=lambda path: path.stem)

@@ -61,8 +61,8 @@ def test_a_value_as_a_problem_file_has_it(text: str, other: str) -> None:
 def test_what_cannot_be_built_is_told_in_both() -> None:
     """Why an arrangement is left out: its heights also in inches, and the same words in metric."""
     problem = load_problem(ANY_WAY)
-    (left_out,) = problem.unbuilt
-    assert problem.left_out == (SI.told(left_out),)
+    (left_out,) = problem.left_out
+    assert as_written(left_out) == SI.told(left_out)
     assert "at most at 570 mm, to bed 1, at least at 950 mm" in SI.told(left_out)
     assert "at most at 570 mm (22.44 in), to bed 1, at least at 950 mm (37.40 in)" in US.told(left_out)
 

@@ -13,6 +13,7 @@ from autoplan.problem.choices.overflows import by_overflows
 from autoplan.problem.choices.vessels import by_vessels
 from autoplan.problem.problem import Arranged, Problem
 from autoplan.problem.site import OverflowOffer, Site
+from autoplan.sentence import Text, say
 
 OVERFLOW = "emergency overflow"
 """The trait of a variant with one that was only offered."""
@@ -48,7 +49,7 @@ class Variant:
         return self.said or f"no {OVERFLOW}"
 
 
-def variants_of(problem: Problem, catalog: Catalog) -> tuple[list[Variant], tuple[str, ...]]:
+def variants_of(problem: Problem, catalog: Catalog) -> tuple[list[Variant], tuple[Text, ...]]:
     """Every site that a problem stands for.
 
     Args:
@@ -72,7 +73,7 @@ def variants_of(problem: Problem, catalog: Catalog) -> tuple[list[Variant], tupl
     ]
     if not found:
         raise InputError(list(dict.fromkeys(unfit)))
-    said = (f"Left out: {wrong.place}, since {wrong.problem}." for wrong in unfit)
+    said = (say("Left out: {}, since {}.", wrong.place, wrong.said) for wrong in unfit)
     if len(found) == 1:
         found = [Variant(found[0].site)]
     return found, tuple(dict.fromkeys((*problem.left_out, *said)))

@@ -189,7 +189,7 @@ class _Reader:
         table: WishesTable = checked.model or WishesTable()
         wishes = wishes_from(table, self.wished)
         found, left_out = self._layouts(table)
-        return Problem(**asked, wishes=wishes, layouts=found, unbuilt=left_out)
+        return Problem(**asked, wishes=wishes, layouts=found, left_out=left_out)
 
     def _layouts(self, wishes: WishesTable) -> tuple[tuple[Arranged, ...], tuple[Text, ...]]:
         """Every layout that can be built, and a sentence for each other; mistakes where there is none."""

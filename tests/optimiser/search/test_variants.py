@@ -12,9 +12,12 @@ import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
 from autoplan.optimiser.search.variants import Variant, variants_of
+from autoplan.problem.brief import PrintUnits
 from autoplan.problem.problem import Problem, problem_of
 from autoplan.problem.site import Site
 from autoplan.problem.toml.load import load_problem
+from autoplan.report.units import units_of
+from autoplan.sentence import as_written
 
 HOUR = 3600.0
 PROBLEMS = Path(__file__).parents[3] / "problems"
@@ -117,7 +120,7 @@ def test_every_arrangement_with_every_tub(tmp_path: Path, metric: Catalog) -> No
         assert sump.water_max_m == pytest.approx(-0.4 + tub.depth_m - 0.08)
         assert one.kind == (one.traits["arrangement"], tub.id)
     assert len(left_out) == 1
-    assert left_out[0].startswith("Left out: no sump, since")
+    assert as_written(left_out[0]).startswith("Left out: no sump, since")
 
 
 def test_any_vessel_of_the_list(tmp_path: Path, metric: Catalog) -> None:
@@ -134,7 +137,9 @@ def test_a_tub_too_tall_for_the_beds_is_left_out(tmp_path: Path, metric: Catalog
     assert len(found) == 1
     assert found[0].site.vessels["sump"].part == "tub-220"
     (said,) = left_out
-    assert said.startswith("Left out: sump.choose, tub-1000, since the floor of bed 1 at 600 mm is lower")
+    words = "Left out: sump.choose, tub-1000, since the floor of bed 1 at {} is lower"
+    assert as_written(said).startswith(words.format("600 mm"))
+    assert units_of(PrintUnits.US).told(said).startswith(words.format("600 mm (23.62 in)"))
 
 
 def test_no_tub_that_fits_is_a_mistake(tmp_path: Path, metric: Catalog) -> None:
